@@ -1,0 +1,10 @@
+"""Circuits: nodes and elements, and the batched direct-current solver.
+
+Knows voltages, currents and device equations; not stages, cards or text.
+"""
+
+from engine.circuit.dc import Solution, solve
+from engine.circuit.elements import Detector, Junction, LightPath, Resistor
+from engine.circuit.netlist import Netlist, NetlistBuilder
+
+__all__ = ["Detector", "Junction", "LightPath", "Netlist", "NetlistBuilder", "Resistor", "Solution", "solve"]

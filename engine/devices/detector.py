@@ -1,0 +1,166 @@
+"""The phototransistor's junctions: transport model with Early effect and a collector that saturates softly.
+
+The photocurrent into the base is a device of its own (`engine.devices.photocurrent`).
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+
+@dataclass(frozen=True, slots=True)
+class DetectorParams:
+    """Parameters of a phototransistor at its temperature.
+
+    Attributes
+    ----------
+    IS : ndarray, shape (batch,)
+        Transport saturation current [A].
+    VT : ndarray, shape (batch,)
+        Thermal voltage [V].
+    beta_F : ndarray, shape (batch,)
+        Forward current gain [-].
+    beta_R : ndarray, shape (batch,)
+        Reverse current gain [-].
+    VA : ndarray, shape (batch,)
+        Early voltage [V].
+    RC : ndarray, shape (batch,)
+        Collector resistance while nothing floods the collector [ohm].
+    gamma : ndarray, shape (batch,)
+        Doping factor of the collector: how soon a forward collector junction floods it [-].
+    I_dark : ndarray, shape (batch,)
+        Dark generation current of the collector junction [A].
+    """
+
+    IS: np.ndarray
+    VT: np.ndarray
+    beta_F: np.ndarray
+    beta_R: np.ndarray
+    VA: np.ndarray
+    RC: np.ndarray
+    gamma: np.ndarray
+    I_dark: np.ndarray
+
+
+def flooding(v, params):
+    """Return the charge term of the collector region and its derivative.
+
+    Parameters
+    ----------
+    v : ndarray, shape (batch,)
+        Base voltage against one end of the collector region [V].
+    params : DetectorParams
+        Parameters, fields of shape (batch,).
+
+    Returns
+    -------
+    term : ndarray, shape (batch,)
+        VT (K - ln(1 + K)) with K = sqrt(1 + gamma exp(v/VT)) [V].
+    slope : ndarray, shape (batch,)
+        Its derivative by `v` [-].
+
+    References
+    ----------
+    G. M. Kull et al., "A unified circuit model for bipolar transistors including quasi-saturation effects",
+    IEEE Trans. Electron Devices 32(6), 1985; from memory.
+    """
+    carriers = params.gamma * np.exp(v / params.VT)
+    K = np.sqrt(1.0 + carriers)
+    return params.VT * (K - np.log1p(K)), 0.5 * carriers / (1.0 + K)
+
+
+def detector(v_be, v_bi, v_bc, params):
+    """Return the currents of a phototransistor without its photocurrent.
+
+    Parameters
+    ----------
+    v_be : ndarray, shape (batch,)
+        Base against emitter [V].
+    v_bi : ndarray, shape (batch,)
+        Base against the inner end of the collector region [V].
+    v_bc : ndarray, shape (batch,)
+        Base against the collector terminal [V].
+    params : DetectorParams
+        Parameters, fields of shape (batch,).
+
+    Returns
+    -------
+    currents : ndarray, shape (batch, 4)
+        Inner collector to emitter, base to emitter, base to inner collector, collector terminal to inner
+        collector [A].
+    jacobian : ndarray, shape (batch, 4, 3)
+        Their derivatives by the three voltages, in order [S].
+
+    Notes
+    -----
+    Transport current IS (exp(VBE/VT) - exp(VBI/VT)) (1 - VBI/VA); base currents IS/beta (exp - 1); dark generation
+    in the collector junction as a recombination current with emission coefficient 2, so that it vanishes without
+    voltage. The collector region carries (F(VBI) - F(VBC) + VBI - VBC)/RC, `flooding` being F: as long as the
+    collector junction is reverse biased it is the resistance RC, in deep saturation much less. This is why VCE
+    at high drive stays well above the saturation value long before the collector current reaches CTR x IF.
+    All branches are passive and monotone in their own voltage.
+
+    References
+    ----------
+    J. J. Ebers and J. L. Moll, Proc. IRE 42(12), 1954 (transport form); J. M. Early, Proc. IRE 40(11), 1952;
+    Sah, Noyce and Shockley, Proc. IRE 45(9), 1957 (generation current); Kull 1985 as in `flooding`. From memory.
+    """
+    forward = params.IS * np.exp(v_be / params.VT)
+    reverse = params.IS * np.exp(v_bi / params.VT)
+    early = 1.0 - v_bi / params.VA
+    half = params.I_dark * np.exp(v_bi / (2 * params.VT))
+    inner, inner_slope = flooding(v_bi, params)
+    outer, outer_slope = flooding(v_bc, params)
+    currents = np.empty((len(v_be), 4))
+    currents[:, 0] = (forward - reverse) * early
+    currents[:, 1] = (forward - params.IS) / params.beta_F
+    currents[:, 2] = (reverse - params.IS) / params.beta_R + half - params.I_dark
+    currents[:, 3] = (inner - outer + v_bi - v_bc) / params.RC
+    jacobian = np.zeros((len(v_be), 4, 3))
+    jacobian[:, 0, 0] = forward / params.VT * early
+    jacobian[:, 0, 1] = -reverse / params.VT * early - (forward - reverse) / params.VA
+    jacobian[:, 1, 0] = forward / (params.VT * params.beta_F)
+    jacobian[:, 2, 1] = reverse / (params.VT * params.beta_R) + half / (2 * params.VT)
+    jacobian[:, 3, 1] = (1.0 + inner_slope) / params.RC
+    jacobian[:, 3, 2] = -(1.0 + outer_slope) / params.RC
+    return currents, jacobian
+
+
+def detector_guess(light, demand, VCE, params):
+    """Return control voltages near the operating point, for an iteration to begin with.
+
+    Parameters
+    ----------
+    light : ndarray, shape (batch,)
+        Photocurrent expected [A].
+    demand : ndarray, shape (batch,)
+        Collector current that the load asks for when the detector is saturated [A].
+    VCE : ndarray, shape (batch,)
+        Collector-emitter voltage where the detector cannot give that [V].
+    params : DetectorParams
+        Parameters, fields of shape (batch,).
+
+    Returns
+    -------
+    ndarray, shape (batch, 3)
+        Base-emitter, base against inner collector, base against collector voltage [V].
+
+    Notes
+    -----
+    Saturated: the photocurrent feeds both junctions, light = (R + demand)/beta_F + R/beta_R with R the reverse
+    transport current; the collector region is linearised. Otherwise active.
+
+    References
+    ----------
+    Derived here.
+    """
+    supply = light + params.I_dark
+    surplus = supply - demand / params.beta_F
+    saturated = surplus > 0
+    reverse = np.where(saturated, surplus, 0.0) / (1.0 / params.beta_F + 1.0 / params.beta_R)
+    forward = np.where(saturated, reverse + demand, params.beta_F * supply)
+    v_be = params.VT * np.log1p(forward / params.IS)
+    v_bi = np.where(saturated, params.VT * np.log1p(reverse / params.IS), v_be - VCE)
+    _, slope = flooding(v_bi, params)
+    v_bc = np.where(saturated, v_bi - demand * params.RC / (1.0 + slope), v_bi)
+    return np.stack((v_be, v_bi, v_bc), axis=1)

@@ -1,0 +1,12 @@
+"""Output sides: what the detector works on. One module per kind, every kind a frozen record of its parameters.
+
+A kind wires itself around the detector's collector and emitter; it knows nothing of the input side.
+"""
+
+from engine.outputs.indicator import COLOURS, Indicator
+from engine.outputs.pulled import PullDown, PullUp
+
+OUTPUTS = {kind.kind: kind for kind in (PullUp, PullDown, Indicator)}
+"""Name in links to output side, the default first."""
+
+__all__ = ["COLOURS", "OUTPUTS", "Indicator", "PullDown", "PullUp"]

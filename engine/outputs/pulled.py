@@ -1,0 +1,199 @@
+"""A load resistor and a logic receiver: pulled up (inverting) or pulled down (emitter follower)."""
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+import numpy as np
+
+from engine.circuit import Junction
+from engine.constants import ZERO_CELSIUS, thermal_voltage
+from engine.devices import JunctionParams
+from engine.logic import FAMILIES, judge
+from engine.parameter import choice, number
+from engine.quantity import AMPERE, OHM, RATIO, VOLT, WATT
+
+_BLOCKING = -1.0  # [V], where the iteration begins: an output between the rails
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Pulled:
+    """Parameters that both ways of pulling share.
+
+    Attributes
+    ----------
+    VCC : float
+        Supply of the output side [V].
+    VCC_tolerance : float
+        Deviation of the supply, either way [-].
+    RL : float or str
+        Load resistor, or "auto" to size it from `IL` [ohm].
+    IL : float
+        Load current that an "auto" resistor is sized for [A].
+    RL_rating : float
+        Power rating of the load resistor [W].
+    family : str
+        Logic family of the receiver.
+    VIL : float or str
+        Largest voltage that surely reads low, or "family" [V].
+    VIH : float or str
+        Smallest voltage that surely reads high, or "family" [V].
+    I_leak : float or str
+        Largest leakage of the receiver's input, or "family" [A].
+    """
+
+    VCC: float = number("vcc", "VCC", VOLT, 3.3, (0.0, 1000.0))
+    VCC_tolerance: float = number("vcctol", "VCC tolerance", RATIO, 0.05, (0.0, 0.5))
+    RL: float | str = number("rl", "RL", OHM, 4700.0, (1.0, 1e8), ("auto",))
+    IL: float = number("il", "IL", AMPERE, 0.7e-3, (1e-7, 1.0))
+    RL_rating: float = number("rlw", "RL rating", WATT, 0.25, (0.05, 100.0))
+    family: str = choice("logic", "Receiver", "lvcmos33", FAMILIES)
+    VIL: float | str = number("vil", "VIL", VOLT, "family", (0.0, 1000.0), ("family",))
+    VIH: float | str = number("vih", "VIH", VOLT, "family", (0.0, 1000.0), ("family",))
+    I_leak: float | str = number("iin", "Input leakage", AMPERE, "family", (0.0, 1e-2), ("family",))
+
+    reference: ClassVar[str] = "common"
+    observed: ClassVar[str] = "VOUT"
+
+    @property
+    def leakage(self):
+        """Return the largest leakage of the receiver's input, either way [A]."""
+        return FAMILIES[self.family].leakage if self.I_leak == "family" else self.I_leak
+
+    def limits(self, VCC):
+        """Return VIL and VIH at a supply.
+
+        Parameters
+        ----------
+        VCC : ndarray, shape (batch,)
+            Supply of the output side [V].
+
+        Returns
+        -------
+        VIL : ndarray, shape (batch,)
+            Largest voltage that surely reads low [V].
+        VIH : ndarray, shape (batch,)
+            Smallest voltage that surely reads high [V].
+        """
+        low, high = FAMILIES[self.family].limits(VCC)
+        given = ((low, self.VIL), (high, self.VIH))
+        return tuple(np.broadcast_to(own if value == "family" else value, np.shape(VCC)) for own, value in given)
+
+    def verdict(self, VOUT, VCC):
+        """Return what the receiver reads.
+
+        Parameters
+        ----------
+        VOUT : ndarray, shape (corners,)
+            Voltage at the receiver, the nominal one first [V].
+        VCC : ndarray, shape (corners,)
+            Supply of the output side [V].
+
+        Returns
+        -------
+        Verdict
+            The level and whether every corner agrees.
+        """
+        return judge(VOUT, *self.limits(VCC))
+
+    def needed_current(self, VCE, VCC, RL, T):
+        """Return the collector current that holds a given collector-emitter voltage.
+
+        Parameters
+        ----------
+        VCE : float
+            Collector-emitter voltage to be held [V].
+        VCC : ndarray, shape (batch,)
+            Supply of the output side [V].
+        RL : ndarray, shape (batch,)
+            Load resistor [ohm].
+        T : float
+            Absolute temperature, which this load does not mind [K].
+
+        Returns
+        -------
+        ndarray, shape (batch,)
+            Collector current; 0 where the supply is below `VCE` [A].
+        """
+        return np.maximum(VCC - VCE, 0.0) / RL
+
+    def drop_beside_load(self, IL, T):
+        """Return what the load current meets besides RL and the detector: nothing [V]."""
+        return 0.0
+
+    def _receive(self, net, T, leak_down, leak_up):
+        """Place the receiver's input: leakage to either rail, as junctions so that it ends at the rails."""
+        if not self.leakage > 0:
+            return
+        nVT = np.full(net.batch, thermal_voltage(T))
+        knee = np.full(net.batch, _BLOCKING)
+        for anode, cathode, share in ((self.reference, "OUT", leak_down), ("OUT", "VCC", leak_up)):
+            params = JunctionParams(self.leakage * share, nVT)
+            net.device(Junction("RX", anode, cathode, params, knee))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PullUp(_Pulled):
+    """Load resistor to the supply, detector to common: inverts; parameters as `_Pulled`."""
+
+    kind: ClassVar[str] = "pull-up"
+    title: ClassVar[str] = "Pull-up to logic"
+    detector: ClassVar[tuple] = ("OUT", "common")
+    level_when_lit: ClassVar[str] = "low"
+    loop: ClassVar[tuple] = ("RL", "U1")
+
+    def wire(self, net, TA_degC, VCC, RL, leak_down, leak_up):
+        """Place the side: supply, RL, output, receiver.
+
+        Parameters
+        ----------
+        net : NetlistBuilder
+            Where to place it.
+        TA_degC : float
+            Ambient temperature [degC].
+        VCC : ndarray, shape (batch,)
+            Supply [V].
+        RL : ndarray, shape (batch,)
+            Load resistor [ohm].
+        leak_down : ndarray, shape (batch,)
+            Share of the receiver's leakage that flows to common [-].
+        leak_up : ndarray, shape (batch,)
+            Share of the receiver's leakage that flows from the supply [-].
+        """
+        net.side("output", self.reference, "VCC", "OUT")
+        net.source("VCC", "VCC", VCC)
+        net.resistor("RL", "VCC", "OUT", RL)
+        self._receive(net, TA_degC + ZERO_CELSIUS, leak_down, leak_up)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PullDown(_Pulled):
+    """Detector to the supply, load resistor to common: does not invert; parameters as `_Pulled`."""
+
+    kind: ClassVar[str] = "pull-down"
+    title: ClassVar[str] = "Pull-down to logic"
+    detector: ClassVar[tuple] = ("VCC", "OUT")
+    level_when_lit: ClassVar[str] = "high"
+    loop: ClassVar[tuple] = ("U1", "RL")
+
+    def wire(self, net, TA_degC, VCC, RL, leak_down, leak_up):
+        """Place the side: supply, output, RL, receiver.
+
+        Parameters
+        ----------
+        net : NetlistBuilder
+            Where to place it.
+        TA_degC : float
+            Ambient temperature [degC].
+        VCC : ndarray, shape (batch,)
+            Supply [V].
+        RL : ndarray, shape (batch,)
+            Load resistor [ohm].
+        leak_down : ndarray, shape (batch,)
+            Share of the receiver's leakage that flows to common [-].
+        leak_up : ndarray, shape (batch,)
+            Share of the receiver's leakage that flows from the supply [-].
+        """
+        net.side("output", self.reference, "VCC", "OUT")
+        net.source("VCC", "VCC", VCC)
+        net.resistor("RL", "OUT", self.reference, RL)
+        self._receive(net, TA_degC + ZERO_CELSIUS, leak_down, leak_up)

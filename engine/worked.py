@@ -1,0 +1,258 @@
+"""How it is worked out: the laws with the actual numbers, and the hand calculation beside the full solve.
+
+By hand means what is done on paper: a constant forward voltage, no voltage across a saturated detector, a transfer
+ratio that does not depend on the current.
+"""
+
+from dataclasses import dataclass
+
+from engine.coupler import load_card
+from engine.operating import Range
+from engine.outputs import Indicator, PullDown
+from engine.quantity import AMPERE, RATIO, VOLT, reading
+
+
+@dataclass(frozen=True, slots=True)
+class Loop:
+    """Kirchhoff's voltage law round one side.
+
+    Attributes
+    ----------
+    side : str
+        "input" or "output".
+    source : str
+        Part that drives the loop.
+    volts : float
+        Its voltage [V].
+    terms : tuple of (str, float)
+        Part and voltage across it, in the order of the loop [V].
+    left : float
+        What the terms leave of the source; rounding only [V].
+    """
+
+    side: str
+    source: str
+    volts: float
+    terms: tuple
+    left: float
+
+
+@dataclass(frozen=True, slots=True)
+class Node:
+    """Kirchhoff's current law at the receiver's node.
+
+    Attributes
+    ----------
+    node : str
+        Name of the node.
+    terms : tuple of (str, float)
+        Part and current that flows into the node from it [A].
+    left : float
+        Their sum; rounding only [A].
+    """
+
+    node: str
+    terms: tuple
+    left: float
+
+
+@dataclass(frozen=True, slots=True)
+class Ohm:
+    """Ohm's law at one resistor.
+
+    Attributes
+    ----------
+    part : str
+        The resistor.
+    volts : float
+        Voltage across it [V].
+    ohms : float
+        Its resistance [ohm].
+    amperes : float
+        Current through it [A].
+    """
+
+    part: str
+    volts: float
+    ohms: float
+    amperes: float
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """One figure by hand and as solved.
+
+    Attributes
+    ----------
+    symbol : str
+        What it is.
+    formula : str
+        The hand calculation in symbols.
+    by_hand : float
+        Its result [unit].
+    solved : float
+        The full solve [unit].
+    unit : str
+        Name of the SI unit.
+    why : str
+        One sentence on the difference.
+    """
+
+    symbol: str
+    formula: str
+    by_hand: float
+    solved: float
+    unit: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Worked:
+    """The reasoning for one switch state.
+
+    Attributes
+    ----------
+    loops : tuple of Loop
+        Voltage law, input side and output side.
+    resistors : tuple of Ohm
+        Ohm's law at R1 and RL.
+    node : Node or None
+        Current law at the receiver, where there is one.
+    comparisons : tuple of Comparison
+        By hand beside solved.
+    """
+
+    loops: tuple
+    resistors: tuple
+    node: Node | None
+    comparisons: tuple
+
+
+def reasoning_of(point, name):
+    """Return the reasoning for one switch state.
+
+    Parameters
+    ----------
+    point : OperatingPoint
+        The solved stage.
+    name : str
+        "closed" or "open".
+
+    Returns
+    -------
+    Worked
+        Laws and comparisons.
+    """
+    scenario, state = point.scenario, point.states[name]
+    loops = (
+        _loop("input", "VS", scenario.input.loop, state),
+        _loop("output", "VCC", scenario.output.loop, state),
+    )
+    resistors = tuple(
+        Ohm(part, state.drops[part].value, point.sized[part].chosen, state.currents[part].value)
+        for part in ("R1", "RL")
+    )
+    by_hand = _lit_by_hand if name == "closed" else _dark_by_hand
+    return Worked(loops, resistors, _node(scenario, state), tuple(by_hand(point, state)))
+
+
+def _loop(side, source, parts, state):
+    """Return the voltage law of one loop."""
+    volts = state.nodes[source].value
+    terms = tuple((part, state.drops[part].value) for part in parts)
+    return Loop(side, source, volts, terms, volts - sum(drop for _, drop in terms))
+
+
+def _node(scenario, state):
+    """Return the current law at the receiver's node."""
+    if isinstance(scenario.output, Indicator):
+        return None
+    RL, IC = state.currents["RL"].value, state.currents["U1"].value
+    # The emitter also delivers what flows in at the base, which nothing outside feeds: emitter and collector
+    # current are the same to the last femtoampere.
+    into = (("U1", IC), ("RL", -RL)) if isinstance(scenario.output, PullDown) else (("RL", RL), ("U1", -IC))
+    into += (("RX", -state.currents.get("RX", Range(0.0, 0.0, 0.0, "A")).value),)
+    return Node("OUT", into, sum(current for _, current in into))
+
+
+def _print(value, unit):
+    return " ".join(reading(value, unit))
+
+
+def _lit_by_hand(point, state):
+    """Yield the comparisons with the LED lit."""
+    scenario, found = point.scenario, state.quantities
+    card = load_card(scenario.coupling.card)
+    R1, RL = point.sized["R1"].chosen, point.sized["RL"].chosen
+    VF = _typical_VF(card)
+    IF = max(scenario.input.VS - VF, 0.0) / R1
+    yield Comparison(
+        "IF", f"({_print(scenario.input.VS, VOLT)} - VF) / R1", IF, found["IF"].value, "A", _why_IF(VF, found)
+    )
+    CTR, *_ = scenario.coupling.ratios()
+    available = CTR * IF
+    solved = found["IC_available"].value
+    at_hand = solved / found["IF"].value if found["IF"].value > 0 else 0.0
+    yield Comparison(
+        "IC available", f"CTR x IF with CTR {_print(CTR, RATIO)}", available, solved, "A",
+        f"CTR is stated at {_print(card.CTR_IF, AMPERE)} and 25 °C; here it is {_print(at_hand, RATIO)}.",
+    )  # fmt: skip
+    VD = _indicator_VF(scenario)
+    needed = max(scenario.output.VCC - VD, 0.0) / RL
+    saturated = available >= needed
+    IC = needed if saturated else available
+    top = f"({_print(scenario.output.VCC, VOLT)} - {_print(VD, VOLT)})" if VD else _print(scenario.output.VCC, VOLT)
+    formula = f"{top} / RL, VCE taken as 0" if saturated else "CTR x IF, less than the load needs"
+    yield Comparison("IC", formula, IC, found["IC"].value, "A", _why_IC(saturated, found))
+    VCE = 0.0 if saturated else max(scenario.output.VCC - VD - IC * RL, 0.0)
+    yield Comparison(
+        "VCE", "saturated: 0" if saturated else "VCC - IC x RL", VCE, found["VCE"].value, "V",
+        "A saturated detector keeps some voltage: its junctions' difference and the drop in its collector region."
+        if saturated else "The solved current differs, and grows a little with VCE.",
+    )  # fmt: skip
+
+
+def _dark_by_hand(point, state):
+    """Yield the comparisons with the LED dark."""
+    scenario, found = point.scenario, state.quantities
+    yield Comparison(
+        "IF", "no current: 0", 0.0, found["IF"].value, "A",
+        "What the open contact and its cable leak still flows through the LED." if found["IF"].value > 1e-9
+        else "Nothing leaks here; a real contact and cable always do, if only a little.",
+    )  # fmt: skip
+    yield Comparison(
+        "IC", "dark: 0", 0.0, found["IC"].value, "A",
+        f"The dark current, {_print(found['IC'].high, AMPERE)} at worst at this temperature, doubles every few kelvin.",
+    )  # fmt: skip
+    if "VOUT" in found:
+        rest = 0.0 if isinstance(scenario.output, PullDown) else scenario.output.VCC
+        yield Comparison(
+            "VOUT", "no drop across RL", rest, found["VOUT"].value, "V",
+            "Dark current and the receiver's leakage, both through RL, move it.",
+        )  # fmt: skip
+
+
+def _typical_VF(card):
+    """Return the constant forward voltage that is used on paper."""
+    return dict(card.VF_points).get(card.VF_IF, (card.VF_min + card.VF_max) / 2)
+
+
+def _indicator_VF(scenario):
+    """Return the constant forward voltage of the indicator, 0 where there is none."""
+    if not isinstance(scenario.output, Indicator):
+        return 0.0
+    return round(scenario.output.drop_beside_load(2e-3, 298.15), 1)
+
+
+def _why_IF(VF, found):
+    """Return why the LED current differs from the one on paper."""
+    return (
+        f"VF was taken as {_print(VF, VOLT)}; at this current and temperature it is {_print(found['VF'].value, VOLT)}."
+    )
+
+
+def _why_IC(saturated, found):
+    """Return why the collector current differs from the one on paper."""
+    if saturated:
+        return f"The detector keeps {_print(found['VCE'].value, VOLT)}, so RL sees that much less."
+    return "By hand the transfer ratio is constant; solved, it goes with current, temperature and VCE."

@@ -1,0 +1,72 @@
+// After every answer: sliders and hints follow the solved stage, errors go beside their fields, the address follows
+// once the hand rests, and the outcome is read out.
+const QUIET = 700; // ms without a change before the outcome is read out
+
+const byId = (id) => document.getElementById(id);
+
+function followControls(held) {
+  for (const follower of byId("followers").children) {
+    const key = follower.dataset.for;
+    const hint = byId(`hint-${key}`);
+    if (hint && hint.textContent !== follower.textContent) hint.textContent = follower.textContent;
+    const slider = byId(`slider-${key}`);
+    if (!slider || slider === held) continue;
+    if (slider.value !== follower.dataset.position) slider.value = follower.dataset.position;
+    slider.setAttribute("aria-valuetext", follower.dataset.stop);
+  }
+}
+
+function placeErrors() {
+  const wrong = new Map();
+  for (const item of byId("problems").querySelectorAll("li")) wrong.set(item.dataset.for, item.querySelector("span").textContent);
+  for (const field of document.querySelectorAll("#controls .field")) {
+    const reason = wrong.get(field.dataset.field);
+    const slot = field.querySelector(".error");
+    if (slot.textContent !== (reason ?? "")) slot.textContent = reason ?? "";
+    slot.hidden = !reason;
+    const control = field.querySelector("input, select");
+    if (reason) control.setAttribute("aria-invalid", "true");
+    else control.removeAttribute("aria-invalid");
+  }
+}
+
+function address() {
+  const query = byId("followers").dataset.query;
+  return query ? `${location.pathname}?${query}` : location.pathname;
+}
+
+export function followStage() {
+  let held = null; // the slider under the hand
+  let quiet;
+  const rest = () => {
+    if (address() !== location.pathname + location.search) history.replaceState(null, "", address());
+  };
+  document.addEventListener("pointerdown", (event) => {
+    if (event.target.matches(".slider")) held = event.target;
+  });
+  for (const end of ["pointerup", "pointercancel"]) {
+    document.addEventListener(end, () => {
+      held = null;
+    });
+  }
+  document.addEventListener("htmx:after:swap", (event) => {
+    placeErrors();
+    byId("connection").hidden = true;
+    if (byId("problems").querySelector("li")) return;
+    followControls(held ?? (document.activeElement.matches(".slider") ? document.activeElement : null));
+    const { title, summary } = byId("followers").dataset;
+    byId("subject").textContent = title;
+    document.title = `${title} · Lightgap`;
+    if (event.target.id === "reshape") history.pushState(null, "", address());
+    clearTimeout(quiet);
+    quiet = setTimeout(() => {
+      byId("announcer").textContent = summary;
+      if (!held) rest();
+    }, QUIET);
+  });
+  document.addEventListener("htmx:error", () => {
+    byId("connection").hidden = false;
+  });
+  document.addEventListener("change", () => setTimeout(rest, 100));
+  window.addEventListener("popstate", () => location.reload());
+}

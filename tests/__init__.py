@@ -1,0 +1,1 @@
+"""Tests of Lightgap. What is asked of them stands in `tests/house`."""

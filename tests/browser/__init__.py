@@ -1,0 +1,1 @@
+"""Tests that look at pages in Chromium."""

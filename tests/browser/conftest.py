@@ -1,0 +1,71 @@
+"""Debian's Chromium, driven by Playwright; every test in this folder runs in it."""
+
+import re
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, ConsoleMessage, Page, sync_playwright
+
+from tests.tree import ROOT
+
+SCREENSHOTS = ROOT / ".artifacts"
+FAILED = pytest.StashKey[bool]()
+CALM = [  # nothing asks the network on its own account
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+# Playwright's default would hide that a page changes its address too often.
+UNWANTED = ["--disable-ipc-flooding-protection"]
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Mark the tests of this folder."""
+    for item in items:
+        if item.path.is_relative_to(Path(__file__).parent):
+            item.add_marker(pytest.mark.browser)
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(item: pytest.Item, call: pytest.CallInfo):
+    """Note for the fixtures whether the test itself failed."""
+    report = yield
+    if call.when == "call":
+        item.stash[FAILED] = report.failed
+    return report
+
+
+@pytest.fixture(scope="package")
+def browser() -> Iterator[Browser]:
+    """A running Chromium."""
+    executable = shutil.which("chromium")
+    if executable is None:
+        pytest.fail("Chromium is missing; 'make test' installs it, and so does 'apt-get install chromium'")
+    with sync_playwright() as playwright:
+        chromium = playwright.chromium.launch(executable_path=executable, args=CALM, ignore_default_args=UNWANTED)
+        yield chromium
+        chromium.close()
+
+
+@pytest.fixture
+def page(browser: Browser, server: str, request: pytest.FixtureRequest) -> Iterator[Page]:
+    """An empty page whose relative addresses lead to the server; errors of scripts and policy fail the test."""
+    context = browser.new_context(base_url=server)
+    page = context.new_page()
+    faults: list[str] = []
+    page.on("pageerror", lambda error: faults.append(str(error)))
+    page.on("console", lambda message: faults.extend(_policy_breach(message)))
+    yield page
+    if request.node.stash.get(FAILED, True) or faults:
+        page.screenshot(path=SCREENSHOTS / (re.sub(r"\W+", "-", request.node.name) + ".png"), full_page=True)
+    context.close()
+    assert not faults
+
+
+def _policy_breach(message: ConsoleMessage) -> list[str]:
+    return [message.text] if "Content Security Policy" in message.text else []

@@ -1,0 +1,31 @@
+"""The command that starts Lightgap."""
+
+import socket
+
+import httpx2
+import pytest
+
+from webapp.__main__ import main
+
+
+def test_the_printed_address_answers(server):
+    assert server.startswith("http://127.0.0.1:")
+    assert httpx2.get(f"{server}/healthz", trust_env=False).status_code == 200
+
+
+@pytest.mark.enable_socket
+def test_a_port_in_use_ends_the_program_with_one_line():
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        port = taken.getsockname()[1]
+        with pytest.raises(SystemExit) as stop:
+            main(["--port", str(port)])
+
+    expected = f"lightgap: cannot listen on 127.0.0.1 port {port}: Address already in use; choose another with"
+    assert str(stop.value).startswith(expected)
+
+
+def test_a_setting_that_cannot_be_used_ends_the_program_with_one_line(monkeypatch):
+    monkeypatch.setenv("LIGHTGAP_GZIP", "much")
+
+    with pytest.raises(SystemExit, match=r"^lightgap: LIGHTGAP_GZIP: 'much' is not a whole number from 0 to 9$"):
+        main(["--port", "0"])

@@ -1,0 +1,189 @@
+"""The JSON contract: shapes for the description, and the answer itself from a solved stage."""
+
+from pydantic import BaseModel
+
+from engine import INPUTS, OUTPUTS, Conditions, Coupling, declared, in_query, query_from
+from webapp.forms import WORDS
+
+
+class RangeAnswer(BaseModel):
+    """A nominal value with its worst-case range."""
+
+    value: float
+    low: float
+    high: float
+    unit: str
+
+
+class NodeAnswer(BaseModel):
+    """A node voltage against the reference of its side, in volt."""
+
+    value: float
+    low: float
+    high: float
+    side: str
+
+
+class CurrentAnswer(BaseModel):
+    """A current, in ampere."""
+
+    value: float
+    low: float
+    high: float
+
+
+class PowerAnswer(BaseModel):
+    """A power taken, negative where delivered, in watt."""
+
+    value: float
+    high: float
+    rating: float | None
+
+
+class ReceiverAnswer(BaseModel):
+    """What is read at the output."""
+
+    level: str
+    sure: bool
+
+
+class StateAnswer(BaseModel):
+    """One switch state; `receiver` or `indicator`, whichever the output side has."""
+
+    quantities: dict[str, RangeAnswer]
+    nodes: dict[str, NodeAnswer]
+    currents: dict[str, CurrentAnswer]
+    powers: dict[str, PowerAnswer]
+    receiver: ReceiverAnswer | None = None
+    indicator: ReceiverAnswer | None = None
+
+
+class SizedAnswer(BaseModel):
+    """A resistor; `exact` is null where no resistor gives the wanted current."""
+
+    exact: float | None
+    chosen: float
+    automatic: bool
+    series: str
+    rounding: str
+
+
+class MendAnswer(BaseModel):
+    """A remedy and the scenario that has it."""
+
+    text: str
+    scenario: str
+
+
+class FindingAnswer(BaseModel):
+    """One check of the stage."""
+
+    code: str
+    severity: str
+    value: float
+    limit: float
+    margin: float
+    unit: str
+    condition: str
+    reason: str
+    mend: MendAnswer | None
+
+
+class StageAnswer(BaseModel):
+    """A solved stage. "closed" is the state in which the LED is meant to be lit."""
+
+    scenario: str
+    states: dict[str, StateAnswer]
+    sizing: dict[str, SizedAnswer]
+    findings: list[FindingAnswer]
+
+
+class RejectedField(BaseModel):
+    """One rejected field."""
+
+    field: str
+    given: str
+    accepted: str
+    reason: str
+
+
+class ProblemDocument(BaseModel):
+    """Problem details after RFC 9457."""
+
+    type: str
+    title: str
+    status: int
+    detail: str
+    errors: list[RejectedField]
+
+
+def _parameter(key, accepted, words, default):
+    """Return the description of one query parameter."""
+    schema = {"type": "string", "default": default}
+    if words:
+        schema["enum"] = list(words)
+    text = WORDS[key].help if key in WORDS else "Kind of side."
+    return {
+        "name": key,
+        "in": "query",
+        "required": False,
+        "description": f"{text} Accepts {accepted}.",
+        "schema": schema,
+    }
+
+
+def _query_parameters():
+    """Return the description of every query parameter; the first kind that has one states its default."""
+    sides = [("in", INPUTS), ("out", OUTPUTS)]
+    made = {key: _parameter(key, "one of " + ", ".join(kinds), tuple(kinds), next(iter(kinds))) for key, kinds in sides}
+    for record in (*INPUTS.values(), Coupling, *OUTPUTS.values(), Conditions):
+        usual = record()
+        for name, parameter in declared(record).items():
+            value = getattr(usual, name)
+            default = value if isinstance(value, str) else in_query(value, parameter.unit)
+            words = () if parameter.unit else parameter.words
+            made.setdefault(parameter.key, _parameter(parameter.key, parameter.accepted, words, default))
+    return list(made.values())
+
+
+QUERY_PARAMETERS = _query_parameters()
+
+
+def stage_answer(query, point, found):
+    """Return the JSON object of a solved stage."""
+    sized = {
+        name: {
+            "exact": r.exact,
+            "chosen": r.chosen,
+            "automatic": r.automatic,
+            "series": r.series,
+            "rounding": r.rounding,
+        }
+        for name, r in point.sized.items()
+    }
+    states = {name: _state(point, state) for name, state in point.states.items()}
+    return {"scenario": query, "states": states, "sizing": sized, "findings": [_finding(f) for f in found]}
+
+
+def _bounds(found):
+    """Return value, low and high."""
+    return {"value": found.value, "low": found.low, "high": found.high}
+
+
+def _state(point, state):
+    """Return one switch state."""
+    reader = "receiver" if "VOUT" in state.quantities else "indicator"
+    return {
+        "quantities": {name: _bounds(found) | {"unit": found.unit} for name, found in state.quantities.items()},
+        "nodes": {name: _bounds(found) | {"side": point.sides[name]} for name, found in state.nodes.items()},
+        "currents": {part: _bounds(found) for part, found in state.currents.items()},
+        "powers": {p: {"value": w.value, "high": w.high, "rating": w.rating} for p, w in state.powers.items()},
+        reader: {"level": state.verdict.level, "sure": state.verdict.sure},
+    }
+
+
+def _finding(found):
+    """Return one finding."""
+    mend = {"text": found.mend.text, "scenario": query_from(found.mend.scenario)} if found.mend else None
+    names = ("code", "severity", "value", "limit", "margin", "unit", "condition", "reason")
+    return {name: getattr(found, name) for name in names} | {"mend": mend}

@@ -1,0 +1,84 @@
+"""The application put together: routes, error handlers, headers. Wiring only."""
+
+import os
+
+from fastapi import FastAPI
+from starlette.exceptions import HTTPException
+from starlette.middleware.gzip import GZipMiddleware
+from starlette.requests import Request
+from starlette.responses import JSONResponse
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from webapp import __version__
+from webapp.assets import load_assets
+from webapp.problems import problem, refused
+from webapp.render import make_templates
+from webapp.routes import api, fragments, pages
+from webapp.settings import Settings
+
+SECURITY_HEADERS = {
+    "Content-Security-Policy": (
+        "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; font-src 'self'; "
+        "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+    ),
+    "X-Content-Type-Options": "nosniff",
+    "Referrer-Policy": "same-origin",
+    "Permissions-Policy": "camera=(), geolocation=(), microphone=()",
+}
+
+
+class SecurityHeaders:
+    """ASGI middleware that adds `SECURITY_HEADERS` to every answer.
+
+    Parameters
+    ----------
+    app : ASGIApp
+        The application that answers.
+    """
+
+    def __init__(self, app: ASGIApp) -> None:
+        self._app = app
+        self._headers = [(name.lower().encode(), value.encode()) for name, value in SECURITY_HEADERS.items()]
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass the request on, and add the headers where the answer starts."""
+
+        async def send_with_headers(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                message = {**message, "headers": [*message.get("headers", ()), *self._headers]}
+            await send(message)
+
+        await self._app(scope, receive, send_with_headers)
+
+
+async def healthz() -> dict[str, str]:
+    """Tell that the application runs, and which version."""
+    return {"status": "ok", "version": __version__}
+
+
+async def failed(request: Request, error: Exception) -> JSONResponse:
+    """Answer what nothing else caught. The server logs the traceback; middleware does not reach this answer."""
+    return problem(500, "Lightgap could not work out an answer; this is a fault of its own.", SECURITY_HEADERS)
+
+
+def create_app(settings: Settings | None = None) -> FastAPI:
+    """Return the application for `settings`, by default those of the environment."""
+    settings = settings or Settings.from_environment(os.environ)
+    assets = load_assets()
+
+    app = FastAPI(title="Lightgap", version=__version__, docs_url=None, redoc_url=None)
+    app.state.settings = settings
+    app.state.templates = make_templates(assets)
+
+    app.add_route("/static/{path:path}", assets.serve, include_in_schema=False)
+    app.add_api_route("/healthz", healthz)
+    for routes in (pages, fragments, api):
+        app.include_router(routes.router)
+
+    app.add_exception_handler(HTTPException, refused)
+    app.add_exception_handler(Exception, failed)
+
+    if settings.gzip_level:
+        app.add_middleware(GZipMiddleware, compresslevel=settings.gzip_level)
+    app.add_middleware(SecurityHeaders)
+    return app

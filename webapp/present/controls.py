@@ -1,0 +1,55 @@
+"""What the solved stage has to say about its controls: hints under the sliders, and where the sliders stand."""
+
+from engine import AMPERE, OHM, RATIO, as_typed, load_card, reading
+
+
+def values_in_force(point):
+    """Return key to the value in force, in SI units, for every control that has a slider."""
+    scenario, sized = point.scenario, point.sized
+    closed = point.states["closed"].quantities
+    side, load = scenario.input, scenario.output
+    CTR, *_ = scenario.coupling.ratios()
+    return {
+        "vs": side.VS,
+        "r1": sized["R1"].chosen,
+        "if": side.IF if sized["R1"].automatic else max(closed["IF"].value, 0.0),
+        "ctr": CTR,
+        "vcc": load.VCC,
+        "rl": sized["RL"].chosen,
+        "il": load.IL if sized["RL"].automatic else max(closed["IL"].value, 0.0),
+        "ta": scenario.conditions.TA,
+    }
+
+
+def hints(point):
+    """Return key to a short remark, for the controls about which the solved stage has one."""
+    scenario, closed = point.scenario, point.states["closed"].quantities
+    card = load_card(scenario.coupling.card)
+    _, low, high = scenario.coupling.ratios()
+    here = closed.get("CTR_available")
+    return {
+        "r1": _resistor(point.sized["R1"], scenario.input.IF),
+        "if": _current("solved", closed["IF"].value),
+        "ctr": f"bin {_percent(low)} – {_percent(high)} %"
+        + (f"; at this IF {_percent(here.value)} %" if here else f"; stated at {as_typed(card.CTR_IF, AMPERE)}"),
+        "rl": _resistor(point.sized["RL"], scenario.output.IL),
+        "il": _current("solved", closed["IL"].value),
+    }
+
+
+def _percent(ratio):
+    """Return a ratio in per cent without its sign."""
+    return reading(ratio, RATIO)[0].removesuffix(".0")
+
+
+def _current(word, amperes):
+    """Return a current with a word before it."""
+    return f"{word} {' '.join(reading(amperes, AMPERE))}"
+
+
+def _resistor(sized, current):
+    """Return how a resistor came to be."""
+    exact = " ".join(reading(sized.exact, OHM)) if sized.exact else "none"
+    if sized.automatic:
+        return f"exact {exact}, {sized.series} {sized.rounding}: {as_typed(sized.chosen, OHM)}"
+    return f"fixed; exact for {as_typed(current, AMPERE)}: {exact}"

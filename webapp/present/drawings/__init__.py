@@ -1,0 +1,19 @@
+"""One drawing for each kind of side: where its parts stand, how they are wired, where the labels go.
+
+Geometry only. The engine's names of parts and nodes tie a drawing to a solved stage.
+"""
+
+from webapp.present.drawings.contact import contact_high, contact_low
+from webapp.present.drawings.indicator import indicator
+from webapp.present.drawings.logic_output import logic_output
+from webapp.present.drawings.pulled import pull_down, pull_up
+
+DRAWINGS = {
+    "contact-low": contact_low,
+    "contact-high": contact_high,
+    "logic": logic_output,
+    "pull-up": pull_up,
+    "pull-down": pull_down,
+    "indicator": indicator,
+}
+"""Kind of side to the function that lays it out."""

@@ -1,0 +1,138 @@
+"""The pieces of a drawing, in the units of its view box.
+
+A symbol's terminals are stated here; `tests/webapp` proves that every wire ends on one, on another wire or on a
+reference.
+"""
+
+from dataclasses import dataclass
+
+WIDTH, HEIGHT = 460, 300
+"""Size of one side."""
+
+TERMINALS = {
+    "resistor": ((-36, 0), (36, 0)),
+    "switch": ((-36, 0), (36, 0)),
+    "led": ((-30, 0), (30, 0)),
+    "source": ((0, -22), (0, 22)),
+    "reference": ((0, 0),),
+    "detector": ((18, -46), (18, 46)),
+    "receiver": ((0, -18),),
+    "port": ((0, -60), (44, -20), (0, 60)),
+}
+"""Kind of symbol to where its terminals are, from its middle, not turned."""
+
+
+@dataclass(frozen=True, slots=True)
+class Symbol:
+    """A part as drawn.
+
+    Attributes
+    ----------
+    kind : str
+        Name of the macro that draws it, a key of `TERMINALS`.
+    part : str
+        Part of the circuit; empty for a reference.
+    x : int
+        Middle.
+    y : int
+        Middle.
+    turn : int
+        Degrees clockwise.
+    label : tuple of (int, int, str)
+        Where its label stands and how it is anchored: x, y, "start", "middle" or "end".
+    """
+
+    kind: str
+    part: str
+    x: int
+    y: int
+    turn: int = 0
+    label: tuple = (0, 0, "middle")
+
+    @property
+    def terminals(self):
+        """Return where the terminals are on the drawing."""
+        return tuple((self.x + dx, self.y + dy) for dx, dy in (_turned(p, self.turn) for p in TERMINALS[self.kind]))
+
+
+def _turned(point, degrees):
+    """Return a point turned clockwise by a multiple of 90 degrees."""
+    x, y = point
+    for _ in range(degrees // 90 % 4):
+        x, y = -y, x
+    return x, y
+
+
+@dataclass(frozen=True, slots=True)
+class Flag:
+    """Where the voltage of a node is written.
+
+    Attributes
+    ----------
+    node : str
+        The node.
+    x : int
+        Middle of the flag.
+    y : int
+        Top of the flag.
+    at : tuple of (int, int)
+        Where its pole meets the wire.
+    """
+
+    node: str
+    x: int
+    y: int
+    at: tuple
+
+
+@dataclass(frozen=True, slots=True)
+class Arrow:
+    """Where the current of a branch is written.
+
+    Attributes
+    ----------
+    symbol : str
+        What it is called.
+    part : str
+        Part whose current it is.
+    x : int
+        Tip of the arrow.
+    y : int
+        Tip of the arrow.
+    turn : int
+        Direction of positive current: 0 right, 90 down, 180 left, 270 up.
+    label : tuple of (int, int, str)
+        Where its text stands: x, y, anchor.
+    """
+
+    symbol: str
+    part: str
+    x: int
+    y: int
+    turn: int
+    label: tuple
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """One side, laid out.
+
+    Attributes
+    ----------
+    symbols : tuple of Symbol
+        Every part once.
+    wires : tuple of tuple of (int, int)
+        Polylines.
+    dots : tuple of (int, int)
+        Where three wires meet.
+    flags : tuple of Flag
+        Node voltages.
+    arrows : tuple of Arrow
+        Branch currents.
+    """
+
+    symbols: tuple
+    wires: tuple
+    dots: tuple
+    flags: tuple
+    arrows: tuple

@@ -1,0 +1,351 @@
+"""Everything of a solved stage beside the schematic: verdict, findings, reasoning, tables."""
+
+from dataclasses import dataclass
+
+from engine import HAZARDOUS_DC, STATES, UNITS, as_typed, load_card, query_from
+from webapp.present.figures import Figure, figure, plain
+
+BAR = 200
+"""Length of the scale of bars and ruler, in the units of their view box."""
+
+NODE_NAMES = {
+    "VS": "input supply",
+    "A": "LED anode",
+    "K": "LED cathode",
+    "S": "far side of the contact",
+    "W": "end of the line",
+    "P": "pin of the port",
+    "VCC": "output supply",
+    "OUT": "output, at the receiver",
+    "C": "collector",
+    "D": "indicator anode",
+}
+PART_NAMES = {
+    "VS": "input supply",
+    "R1": "series resistor",
+    "LED": "LED of the coupler",
+    "S1": "contact",
+    "RW": "line",
+    "P1": "port",
+    "VCC": "output supply",
+    "RL": "load resistor",
+    "U1": "detector of the coupler",
+    "D1": "indicator LED",
+    "RX": "receiver's input",
+}
+SIGNS = {"stop": "■", "caution": "▲", "note": "●", "pass": "✓"}
+
+
+@dataclass(frozen=True, slots=True)
+class VerdictView:
+    """What one switch state reads as.
+
+    Attributes
+    ----------
+    state : str
+        "closed" or "open".
+    place : str
+        The state of the input in words.
+    level : str
+        The level read.
+    sure : bool
+        Whether every corner reads it.
+    right : bool
+        Whether it is the level that this state should give.
+    mark : str
+        A sign for the three cases: sure, unsure, wrong.
+    remark : str
+        The same in words.
+    shown : bool
+        Whether the schematic shows this state.
+    query : str
+        Link to the scenario with this state shown.
+    """
+
+    state: str
+    place: str
+    level: str
+    sure: bool
+    right: bool
+    mark: str
+    remark: str
+    shown: bool
+    query: str
+
+
+@dataclass(frozen=True, slots=True)
+class BarView:
+    """One bar on a common scale.
+
+    Attributes
+    ----------
+    name : str
+        What it is.
+    length : float
+        Length of the bar.
+    low : float
+        Where its range begins.
+    span : float
+        Length of its range.
+    figure : Figure
+        The number.
+    """
+
+    name: str
+    length: float
+    low: float
+    span: float
+    figure: Figure
+
+
+@dataclass(frozen=True, slots=True)
+class PointView:
+    """One state on the level ruler.
+
+    Attributes
+    ----------
+    place : str
+        The state of the input in words.
+    at : float
+        Where the nominal value is.
+    low : float
+        Where its range begins.
+    span : float
+        Length of its range.
+    figure : Figure
+        The voltage.
+    """
+
+    place: str
+    at: float
+    low: float
+    span: float
+    figure: Figure
+
+
+@dataclass(frozen=True, slots=True)
+class RulerView:
+    """The receiver's zones as a ruler.
+
+    Attributes
+    ----------
+    low_end : float
+        Where the low zone ends.
+    high_start : float
+        Where the high zone begins.
+    VIL : str
+        The limit in figures.
+    VIH : str
+        The limit in figures.
+    points : tuple of PointView
+        Both states.
+    """
+
+    low_end: float
+    high_start: float
+    VIL: str
+    VIH: str
+    points: tuple
+
+
+@dataclass(frozen=True, slots=True)
+class FindingView:
+    """A finding as printed.
+
+    Attributes
+    ----------
+    code : str
+        Stable name.
+    severity : str
+        One of the engine's severities.
+    sign : str
+        Its sign.
+    reason : str
+        One sentence.
+    condition : str
+        Where it is worst.
+    mend : str
+        What would mend it; empty if nothing is offered.
+    query : str
+        Link to the mended scenario.
+    """
+
+    code: str
+    severity: str
+    sign: str
+    reason: str
+    condition: str
+    mend: str
+    query: str
+
+
+@dataclass(frozen=True, slots=True)
+class RowView:
+    """One row of the tables of nodes and branches.
+
+    Attributes
+    ----------
+    name : str
+        Node or part.
+    meaning : str
+        What it is.
+    side : str
+        "input" or "output"; empty for a branch.
+    figures : tuple of Figure
+        Node: voltage closed and open. Branch: current, voltage and power in the shown state.
+    rating : str
+        Power rating of the part; empty if it has none.
+    """
+
+    name: str
+    meaning: str
+    side: str
+    figures: tuple
+    rating: str
+
+
+def verdicts(point, shown):
+    """Return what both switch states read as."""
+    return tuple(_verdict(point, name, name == shown) for name in STATES)
+
+
+def _verdict(point, name, shown):
+    """Return what one state reads as."""
+    scenario, verdict = point.scenario, point.states[name].verdict
+    lit = scenario.output.level_when_lit
+    wanted = lit if name == "closed" else {"low": "high", "high": "low", "lit": "dark"}[lit]
+    right = verdict.level == wanted
+    mark, remark = ("✓", "sure") if right and verdict.sure else ("▲", "not sure") if right else ("■", "wrong")
+    query = query_from(scenario.showing(name))
+    place = scenario.input.states[name]
+    level = verdict.level
+    return VerdictView(name, place, level, verdict.sure, right, mark, remark, shown, query)
+
+
+def bars(point):
+    """Return needed and available collector current on one scale; empty where the stage has neither."""
+    found = point.states["closed"].quantities
+    rows = (("needed", found["IC_needed"]), ("available", found["IC_available"]))
+    longest = max(row.high for _, row in rows)
+    if not longest > 0:
+        return ()
+    scale = BAR / longest
+    return tuple(
+        BarView(name, row.value * scale, row.low * scale, (row.high - row.low) * scale, figure(row))
+        for name, row in rows
+    )
+
+
+def overdrive(point):
+    """Return how many times over the coupler can give what the load needs, in a phrase."""
+    found = point.states["closed"].quantities.get("overdrive")
+    if found is None:
+        return "no load current is asked for"
+    times = figure(found)
+    verdict = "saturated" if found.low >= 1 else "not surely saturated" if found.value >= 1 else "not saturated"
+    return (
+        f"{_times(found.value)} times, {_times(found.low)} at worst: {verdict}"
+        if times.range
+        else f"{_times(found.value)} times: {verdict}"
+    )
+
+
+def _times(value):
+    """Return a ratio in three figures."""
+    return f"{value:.3g}" if value < 1000 else f"{value:.0f}"
+
+
+def ruler(point):
+    """Return the level ruler; None where no receiver reads a level."""
+    closed = point.states["closed"]
+    if "VOUT" not in closed.quantities:
+        return None
+    seen = [point.states[name].quantities["VOUT"] for name in STATES]
+    verdict = closed.verdict
+    top = max(*(found.high for found in seen), verdict.high_limit) * 1.04 or 1.0
+    bottom = min(0.0, *(found.low for found in seen))
+    scale = BAR / (top - bottom)
+
+    def place(volts):
+        return (volts - bottom) * scale
+
+    points = tuple(
+        PointView(point.scenario.input.states[name], place(f.value), place(f.low), (f.high - f.low) * scale, figure(f))
+        for name, f in zip(STATES, seen, strict=True)
+    )
+    limits = plain(verdict.low_limit, "V"), plain(verdict.high_limit, "V")
+    return RulerView(place(verdict.low_limit), place(verdict.high_limit), *limits, points)
+
+
+def finding_views(found):
+    """Return findings as printed."""
+    return tuple(
+        FindingView(
+            f.code, f.severity, SIGNS[f.severity], f.reason, f.condition,
+            f.mend.text if f.mend else "", query_from(f.mend.scenario) if f.mend else "",
+        )
+        for f in found
+    )  # fmt: skip
+
+
+def node_rows(point):
+    """Return the table of nodes: every voltage in both states."""
+    closed, opened = (point.states[name].nodes for name in STATES)
+    return tuple(
+        RowView(node, NODE_NAMES[node], side, (figure(closed[node]), figure(opened[node])), "")
+        for node, side in point.sides.items()
+    )
+
+
+def branch_rows(point, name):
+    """Return the table of branches: current, voltage and power of every part in one state."""
+    state = point.states[name]
+    rows = []
+    for part, current in state.currents.items():
+        power = state.powers[part]
+        figures = (figure(current), figure(state.drops[part]), figure_of_power(power))
+        rating = as_typed(float(f"{power.rating:.3g}"), UNITS["W"]) if power.rating is not None else ""
+        rows.append(RowView(part, PART_NAMES[part], "", figures, rating))
+    return tuple(rows)
+
+
+def figure_of_power(power):
+    """Return a power as a figure."""
+    return figure(_AsRange(power.value, power.low, power.high))
+
+
+@dataclass(frozen=True, slots=True)
+class _AsRange:
+    """A power in the shape of a range."""
+
+    value: float
+    low: float
+    high: float
+    unit: str = "W"
+
+
+def summary(point, name):
+    """Return the shown state in two sentences, for those who listen."""
+    scenario, state = point.scenario, point.states[name]
+    current = figure(state.quantities["IF"]).text
+    seen = figure(state.quantities[scenario.output.observed])
+    sure = "surely" if state.verdict.sure else "not surely"
+    return (
+        f"{scenario.input.states[name].capitalize()}: IF {current}, {scenario.output.observed} {seen.text}. "
+        f"Reads {state.verdict.level}, {sure}."
+    )
+
+
+def title(scenario):
+    """Return what a scenario is called where it has no name of its own."""
+    card = load_card(scenario.coupling.card)
+    VS, VCC = (as_typed(volts, UNITS["V"]) for volts in (scenario.input.VS, scenario.output.VCC))
+    side, coupler, load = (
+        title[0].lower() + title[1:] for title in (scenario.input.title, card.title, scenario.output.title)
+    )
+    return f"{VS} {side}, {coupler}, {VCC} {load}"
+
+
+def hazardous(point):
+    """Return whether a side carries a voltage that calls for the cautions."""
+    return any(node.high > HAZARDOUS_DC for state in point.states.values() for node in state.nodes.values())

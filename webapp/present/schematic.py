@@ -1,0 +1,257 @@
+"""The schematic of a solved stage: the drawing of each side, with the numbers of one switch state on it."""
+
+from dataclasses import dataclass
+
+from engine import OHM, RATIO, VOLT, as_typed, reading
+from webapp.present.drawings import DRAWINGS
+from webapp.present.drawings.parts import HEIGHT, WIDTH
+from webapp.present.figures import Figure, figure
+
+FLAG_WIDTH, FLAG_HEIGHT = 100, 36
+"""Size of a flag, in the units of the drawing."""
+
+_REACH = {"switch": (50, 28, 34), "port": (40, 52, 52)}
+"""Kind of what switches to how far a press counts: to each side, upwards, downwards."""
+
+
+@dataclass(frozen=True, slots=True)
+class SymbolView:
+    """A part as printed.
+
+    Attributes
+    ----------
+    kind : str
+        Macro that draws it.
+    part : str
+        Name of the part; empty for a reference.
+    x : int
+        Middle.
+    y : int
+        Middle.
+    turn : int
+        Degrees clockwise.
+    state : str
+        "closed" or "open" for what switches, otherwise empty.
+    target : tuple of (int, int, int, int)
+        Left, top, width and height of where a press counts, for what switches.
+    title : str
+        Name and value in words.
+    label : tuple of str
+        Lines of the label.
+    label_x : int
+        Where the label stands.
+    label_y : int
+        Base line of its first line.
+    anchor : str
+        "start", "middle" or "end".
+    """
+
+    kind: str
+    part: str
+    x: int
+    y: int
+    turn: int
+    state: str
+    target: tuple
+    title: str
+    label: tuple
+    label_x: int
+    label_y: int
+    anchor: str
+
+
+@dataclass(frozen=True, slots=True)
+class FlagView:
+    """A node voltage as printed.
+
+    Attributes
+    ----------
+    node : str
+        Name of the node.
+    x : int
+        Left edge.
+    y : int
+        Top edge.
+    width : int
+        Width.
+    middle : int
+        Middle of the text.
+    pole : str
+        Points of the line to the wire.
+    figure : Figure
+        The voltage.
+    """
+
+    node: str
+    x: int
+    y: int
+    width: int
+    middle: int
+    pole: str
+    figure: Figure
+
+
+@dataclass(frozen=True, slots=True)
+class ArrowView:
+    """A branch current as printed.
+
+    Attributes
+    ----------
+    symbol : str
+        What it is called.
+    part : str
+        Part whose current it is.
+    x : int
+        Tip of the arrow.
+    y : int
+        Tip of the arrow.
+    turn : int
+        Direction of the actual current in degrees.
+    label_x : int
+        Where the text stands.
+    label_y : int
+        Base line of the text.
+    anchor : str
+        "start", "middle" or "end".
+    figure : Figure
+        The current, not negative.
+    flows : bool
+        Whether there is any current to point at.
+    """
+
+    symbol: str
+    part: str
+    x: int
+    y: int
+    turn: int
+    label_x: int
+    label_y: int
+    anchor: str
+    figure: Figure
+    flows: bool
+
+
+@dataclass(frozen=True, slots=True)
+class SideView:
+    """One side as printed.
+
+    Attributes
+    ----------
+    side : str
+        "input" or "output".
+    title : str
+        Name of the side for people.
+    description : str
+        The side in a sentence, for those who do not see it.
+    width : int
+        Width of the view box.
+    height : int
+        Height of the view box.
+    wires : tuple of str
+        Points of each polyline.
+    dots : tuple of (int, int)
+        Where three wires meet.
+    symbols : tuple of SymbolView
+        Parts.
+    flags : tuple of FlagView
+        Node voltages.
+    arrows : tuple of ArrowView
+        Branch currents.
+    """
+
+    side: str
+    title: str
+    description: str
+    width: int
+    height: int
+    wires: tuple
+    dots: tuple
+    symbols: tuple
+    flags: tuple
+    arrows: tuple
+
+
+def schematic(point, state_name):
+    """Return both sides of a solved stage in one switch state."""
+    sides = ("input", point.scenario.input), ("output", point.scenario.output)
+    return tuple(_side(point, state_name, name, side) for name, side in sides)
+
+
+def _side(point, state_name, name, side):
+    """Return one side."""
+    layout = DRAWINGS[side.kind](side)
+    state = point.states[state_name]
+    labels = _labels(point, state_name)
+    return SideView(
+        side=name,
+        title=f"{name.capitalize()} side",
+        description=_description(layout, labels, state),
+        width=WIDTH,
+        height=HEIGHT,
+        wires=tuple(" ".join(f"{x},{y}" for x, y in wire) for wire in layout.wires),
+        dots=layout.dots,
+        symbols=tuple(_symbol(symbol, labels, side.reference, state_name) for symbol in layout.symbols),
+        flags=tuple(_flag(flag, figure(state.nodes[flag.node])) for flag in layout.flags),
+        arrows=tuple(_arrow(arrow, figure(state.currents[arrow.part])) for arrow in layout.arrows),
+    )
+
+
+def _labels(point, state_name):
+    """Return part to the lines of its label."""
+    scenario = point.scenario
+    R1, RL = (as_typed(point.sized[name].chosen, OHM) for name in ("R1", "RL"))
+    CTR, *_ = scenario.coupling.ratios()
+    level = point.states[state_name].verdict.level
+    labels = {
+        "VS": ("VS", as_typed(scenario.input.VS, VOLT)),
+        "R1": (f"R1 {R1}",),
+        "LED": ("U1",),
+        "S1": (f"S1 {state_name}",),
+        "P1": (f"P1 {'on' if state_name == 'closed' else 'off'}",),
+        "VCC": ("VCC", as_typed(scenario.output.VCC, VOLT)),
+        "RL": (f"RL {RL}",),
+        "U1": ("U1", f"CTR {' '.join(reading(CTR, RATIO))}"),
+        "RX": ("reads", level if level != "undefined" else "neither"),
+    }
+    if "RW" in scenario.input.loop:
+        labels["RW"] = (f"Line {as_typed(scenario.input.R_line, OHM)}",)
+    if "D1" in scenario.output.loop:
+        labels["D1"] = (f"D1 {scenario.output.colour}",)
+    return labels
+
+
+def _description(layout, labels, state):
+    """Return a side in a sentence."""
+    parts = ", ".join(" ".join(labels[symbol.part]) for symbol in layout.symbols if symbol.part)
+    nodes = ", ".join(f"{flag.node} {figure(state.nodes[flag.node]).text}" for flag in layout.flags)
+    return f"Parts: {parts}. Voltages: {nodes}. The table of nodes and branches holds every figure."
+
+
+def _symbol(symbol, labels, reference, state_name):
+    """Return a part with its label."""
+    lines = labels[symbol.part] if symbol.part else (reference,)
+    x, y, anchor = symbol.label
+    reach = _REACH.get(symbol.kind)
+    target = (symbol.x - reach[0], symbol.y - reach[1], 2 * reach[0], reach[1] + reach[2]) if reach else ()
+    state = state_name if reach else ""
+    title = " ".join(lines)
+    return SymbolView(
+        symbol.kind, symbol.part, symbol.x, symbol.y, symbol.turn, state, target, title, lines, x, y, anchor
+    )
+
+
+def _flag(flag, found):
+    """Return a node voltage on its pole."""
+    left = flag.x - FLAG_WIDTH // 2
+    x, y = flag.at
+    pole = f"{min(max(x, left + 6), left + FLAG_WIDTH - 6)},{flag.y + FLAG_HEIGHT} {x},{y}"
+    return FlagView(flag.node, left, flag.y, FLAG_WIDTH, flag.x, pole, found)
+
+
+def _arrow(arrow, found):
+    """Return a branch current, the arrow turned to where it really flows."""
+    x, y, anchor = arrow.label
+    backwards = found.number.startswith("-")
+    shown = Figure(found.number.removeprefix("-"), found.unit, found.range, found.raw)
+    turn = (arrow.turn + 180) % 360 if backwards else arrow.turn
+    return ArrowView(arrow.symbol, arrow.part, arrow.x, arrow.y, turn, x, y, anchor, shown, found.number != "0")

@@ -1,0 +1,99 @@
+"""The whole live part of the explorer as one record."""
+
+from dataclasses import dataclass
+
+from engine import findings_of, operating_point, query_from
+from webapp.present import results
+from webapp.present.reasoning import WorkedView, reasoning
+from webapp.present.schematic import schematic
+
+
+@dataclass(frozen=True, slots=True)
+class StageView:
+    """A solved stage as printed.
+
+    Attributes
+    ----------
+    query : str
+        Canonical query string.
+    title : str
+        The stage in a line.
+    state : str
+        Switch state that is shown.
+    place : str
+        The same in words.
+    other_query : str
+        Link to the other switch state.
+    sides : tuple of SideView
+        The schematic.
+    verdicts : tuple of VerdictView
+        What both states read as.
+    bars : tuple of BarView
+        Needed and available collector current.
+    overdrive : str
+        Their ratio in a phrase.
+    ruler : RulerView or None
+        The receiver's zones.
+    open_findings : tuple of FindingView
+        What does not hold, and notes.
+    passed : tuple of FindingView
+        What holds.
+    worked : WorkedView
+        How it is worked out.
+    nodes : tuple of RowView
+        Table of nodes.
+    branches : tuple of RowView
+        Table of branches.
+    summary : str
+        The shown state in two sentences.
+    hazardous : bool
+        Whether the cautions for dangerous voltages apply.
+    """
+
+    query: str
+    title: str
+    state: str
+    place: str
+    other_query: str
+    sides: tuple
+    verdicts: tuple
+    bars: tuple
+    overdrive: str
+    ruler: results.RulerView | None
+    open_findings: tuple
+    passed: tuple
+    worked: WorkedView
+    nodes: tuple
+    branches: tuple
+    summary: str
+    hazardous: bool
+
+
+def stage_view(scenario):
+    """Return the record of a scenario and the solved stage it was made from.
+
+    Raises ScenarioError if a resistor cannot be sized.
+    """
+    point = operating_point(scenario)
+    name = scenario.conditions.switch
+    found = results.finding_views(findings_of(point))
+    view = StageView(
+        query=query_from(scenario),
+        title=results.title(scenario),
+        state=name,
+        place=scenario.input.states[name],
+        other_query=query_from(scenario.showing("open" if name == "closed" else "closed")),
+        sides=schematic(point, name),
+        verdicts=results.verdicts(point, name),
+        bars=results.bars(point),
+        overdrive=results.overdrive(point),
+        ruler=results.ruler(point),
+        open_findings=tuple(f for f in found if f.severity != "pass"),
+        passed=tuple(f for f in found if f.severity == "pass"),
+        worked=reasoning(point, name),
+        nodes=results.node_rows(point),
+        branches=results.branch_rows(point, name),
+        summary=results.summary(point, name),
+        hazardous=results.hazardous(point),
+    )
+    return view, point

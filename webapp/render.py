@@ -1,0 +1,51 @@
+"""The Jinja environment, and answers made with it.
+
+Templates get `asset(name)` for static files and `url_for(route, query, **path)` for everything else. What they
+print arrives as a record from `present`; nothing is worked out here.
+"""
+
+from typing import Any
+
+import jinja2
+from starlette.requests import Request
+from starlette.responses import HTMLResponse
+from starlette.templating import Jinja2Templates
+
+from webapp.assets import Assets, folder
+
+
+def make_templates(assets: Assets) -> Jinja2Templates:
+    """Return the templates, with the addresses of `assets`."""
+    environment = jinja2.Environment(
+        loader=jinja2.FileSystemLoader(folder("templates")),
+        undefined=jinja2.StrictUndefined,
+        autoescape=True,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.globals |= {"asset": assets.url, "url_for": url_for}
+    return Jinja2Templates(env=environment)
+
+
+@jinja2.pass_context
+def url_for(context: jinja2.runtime.Context, route: str, query: str = "", /, **path: Any) -> str:
+    """Return the path of the named route, followed by the query string where one is given."""
+    address = context["request"].app.url_path_for(route, **path)
+    return f"{address}?{query}" if query else str(address)
+
+
+def page(request: Request, name: str, status_code: int = 200, **context: Any) -> HTMLResponse:
+    """Return the whole page `name`, which a browser may keep but must ask for again."""
+    return _render(request, name, context, status_code, "no-cache")
+
+
+def fragment(request: Request, name: str, status_code: int = 200, **context: Any) -> HTMLResponse:
+    """Return the part of a page `name`, never kept."""
+    return _render(request, name, context, status_code, "no-store")
+
+
+def _render(request: Request, name: str, context: dict[str, Any], status_code: int, cache_control: str) -> HTMLResponse:
+    """Return the template `name` printed with `context`."""
+    templates: Jinja2Templates = request.app.state.templates
+    headers = {"Cache-Control": cache_control}
+    return templates.TemplateResponse(request, name, context, status_code=status_code, headers=headers)

@@ -1,0 +1,1 @@
+"""Addresses: each handler parses, asks the engine, presents and renders."""

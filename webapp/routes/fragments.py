@@ -1,0 +1,30 @@
+"""Parts of pages that are swapped in place."""
+
+from fastapi import APIRouter, Request
+
+from engine import ScenarioError, scenario_from
+from webapp.present.explorer import explore
+from webapp.render import fragment
+from webapp.routes.scenario import explorer_context, live_context, pairs_of
+
+router = APIRouter(include_in_schema=False)
+
+
+@router.get("/stage/live")
+async def live(request: Request):
+    """Answer a moved control with the solved stage, or with what is wrong."""
+    try:
+        explorer = explore(scenario_from(pairs_of(request)))
+    except ScenarioError as error:
+        return fragment(request, "fragments/_problems.html", status_code=422, problems=error.problems)
+    return fragment(request, "fragments/_live.html", **live_context(explorer))
+
+
+@router.get("/stage/explorer")
+async def explorer(request: Request):
+    """Answer another kind of side with its controls too."""
+    try:
+        made = explore(scenario_from(pairs_of(request)))
+    except ScenarioError as error:
+        return fragment(request, "fragments/_problems.html", status_code=422, problems=error.problems)
+    return fragment(request, "fragments/_explorer.html", **explorer_context(made))

@@ -1,0 +1,57 @@
+"""From a request to a scenario, and from a scenario to what the templates of the explorer print."""
+
+from engine import Scenario, ScenarioError, scenario_from, scenario_from_query
+from webapp.forms import followers, groups
+from webapp.present.explorer import Explorer, explore
+
+LAST_GOOD = "was"
+"""Name of the hidden field by which a form without script carries the last scenario that was solved."""
+
+
+def pairs_of(request):
+    """Return the query string of a request as key and text, without the last good scenario."""
+    return [(key, text) for key, text in request.query_params.multi_items() if key != LAST_GOOD]
+
+
+def live_context(explorer: Explorer):
+    """Return what the live part prints."""
+    return {
+        "stage": explorer.stage,
+        "followers": followers(explorer.scenario, explorer.values, explorer.hints),
+        "problems": (),
+    }
+
+
+def explorer_context(explorer: Explorer, given=None, problems=()):
+    """Return what the whole explorer prints."""
+    controls = groups(explorer.scenario, explorer.values, explorer.hints, given, problems)
+    return live_context(explorer) | {"groups": controls, "problems": problems}
+
+
+def fallback(request, error: ScenarioError):
+    """Return the scenario to show where a request was refused, and the texts that were given.
+
+    It is the last good one, if the form carried it; else what can be read of the request; else the default.
+    """
+    pairs = pairs_of(request)
+    refused = {problem.field for problem in error.problems}
+    readable = [(key, text) for key, text in pairs if key not in refused]
+    for attempt in (_last_good(request), lambda: scenario_from(readable), Scenario):
+        try:
+            explorer = explore(attempt())
+        except ScenarioError:
+            continue
+        return explorer, {key: text for key, text in pairs if key in refused}
+    raise error
+
+
+def _last_good(request):
+    """Return a function that gives the last good scenario, or refuses if there is none."""
+
+    def attempt():
+        query = request.query_params.get(LAST_GOOD)
+        if query is None:
+            raise ScenarioError(())
+        return scenario_from_query(query)
+
+    return attempt

@@ -23,6 +23,7 @@ _PREFIXES = {
 }  # fmt: skip
 _PINT_PREFIX = {-12: "pico", -9: "nano", -6: "micro", -3: "milli", 0: "", 3: "kilo", 6: "mega", 9: "giga"}
 _PRINTED_PREFIX = {-15: "f", -12: "p", -9: "n", -6: "µ", -3: "m", 0: "", 3: "k", 6: "M", 9: "G", 12: "T"}
+_PREFIX_FACTORS = {prefix: float(f"1e{power}") for power, prefix in _PRINTED_PREFIX.items()}
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +51,7 @@ class Unit:
     spellings: tuple
     example: str
     scales: tuple = (-12, -9, -6, -3, 0, 3, 6, 9)
-    floor: float = 0.0
+    floor: float = 1e-15
 
 
 VOLT = Unit("V", "V", ("V", "v", "volt", "volts"), "48 V or 500 mV", floor=1e-6)
@@ -288,11 +289,25 @@ def reading(value, unit, digits=3):
     >>> reading(0.005714, AMPERE), reading(-0.27349, VOLT), reading(999.96, OHM)
     (('5.71', 'mA'), ('-273', 'mV'), ('1.00', 'kΩ'))
     """
-    if unit is RATIO:
-        return _significant(value * 100, digits), "%"
-    value = _seen(value, unit, digits)
-    power = _power_for(value, unit, -15)
-    return _significant(value / 10.0**power, digits), _PRINTED_PREFIX[power] + unit.symbol
+    if abs(value) < unit.floor:
+        return "0", unit.symbol
+    mantissa, _, exponent = f"{value * 100 if unit is RATIO else value:.{digits - 1}e}".partition("e")
+    exponent = int(exponent)
+    power = 0 if unit.scales == (0,) else min(max(exponent - exponent % 3, -15), 12)
+    return _shifted(mantissa, exponent - power), _PRINTED_PREFIX[power] + unit.symbol
+
+
+def _shifted(mantissa, places):
+    """Return a mantissa "d.dd" with its point moved to the right."""
+    sign = mantissa[: mantissa[0] == "-"]
+    figures = mantissa.removeprefix("-").replace(".", "")
+    if not figures.strip("0"):
+        return "0"
+    if places < 0:
+        return f"{sign}0.{'0' * (-places - 1)}{figures}"
+    figures = figures.ljust(places + 1, "0")
+    whole, part = figures[: places + 1], figures[places + 1 :]
+    return f"{sign}{whole}.{part}" if part else sign + whole
 
 
 def span(low, high, unit, digits=3):
@@ -320,30 +335,20 @@ def span(low, high, unit, digits=3):
     >>> span(0.0025, 0.00341, AMPERE), span(8.9e-10, 5.09e-6, AMPERE), span(5.0, 5.0, VOLT)
     (('2.50 – 3.41', 'mA'), ('890 pA – 5.09 µA', ''), ('', 'V'))
     """
-    ends = reading(low, unit, digits), reading(high, unit, digits)
-    if ends[0] == ends[1]:
-        return "", ends[1][1]
-    if unit is RATIO or ends[0][1] == ends[1][1]:
-        return f"{ends[0][0]} – {ends[1][0]}", ends[1][1]
-    seen = [_seen(end, unit, digits) for end in (low, high)]
-    power = _power_for(max(seen, key=abs), unit, -15)
-    scaled = [value / 10.0**power for value in seen]
-    if all(value == 0 or abs(value) >= 0.01 for value in scaled):
-        decimals = digits - 1 - math.floor(math.log10(max(abs(value) for value in scaled)))
-        texts = [f"{value:.{max(decimals, 0)}f}" for value in scaled]
-        return " – ".join("0" if float(text) == 0 else text for text in texts), _PRINTED_PREFIX[power] + unit.symbol
-    return f"{' '.join(ends[0])} – {' '.join(ends[1])}", ""
+    (low_number, low_unit), (high_number, high_unit) = reading(low, unit, digits), reading(high, unit, digits)
+    if low_unit == high_unit:
+        return ("" if low_number == high_number else f"{low_number} – {high_number}"), high_unit
+    larger = high_unit if abs(high) > abs(low) else low_unit
+    scaled = [value / _PREFIX_FACTORS[larger.removesuffix(unit.symbol)] for value in (low, high)]
+    if all(
+        abs(value) >= 0.01 or number == "0" for value, number in zip(scaled, (low_number, high_number), strict=True)
+    ):
+        decimals = max(digits - 1 - math.floor(math.log10(max(abs(value) for value in scaled))), 0)
+        return " – ".join(_plain_decimal(value, decimals) for value in scaled), larger
+    return f"{low_number} {low_unit} – {high_number} {high_unit}", ""
 
 
-def _seen(value, unit, digits):
-    """Return a value as a reading shows it: rounded, and zero below the unit's floor."""
-    return float(f"{value:.{digits - 1}e}") if abs(value) >= max(unit.floor, 1e-15) else 0.0
-
-
-def _significant(value, digits):
-    """Return a number in plain notation with so many significant digits; the minus is a real minus sign's ASCII."""
-    if value == 0:
-        return "0"
-    rounded = float(f"{value:.{digits - 1}e}")
-    decimals = max(digits - 1 - math.floor(math.log10(abs(rounded))), 0)
-    return f"{rounded:.{decimals}f}"
+def _plain_decimal(value, decimals):
+    """Return a number with so many decimals; zero without any."""
+    text = f"{value:.{decimals}f}"
+    return text if float(text) else "0"

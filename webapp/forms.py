@@ -3,6 +3,7 @@
 Limits and units belong to the engine; here are only words, the stops of the sliders and what was typed.
 """
 
+from bisect import bisect_left
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -232,7 +233,9 @@ def slider_for(key, kind, series, value):
     spans = _SPANS[key][kind] if isinstance(_SPANS[key], dict) else _SPANS[key]
     span = next((span for span in spans if value <= span), spans[-1])
     stops, values = _stops(key, series, span)
-    return Slider(stops, min(range(len(values)), key=lambda k: abs(values[k] - value)))
+    above = min(bisect_left(values, value), len(values) - 1)
+    below = max(above - 1, 0)
+    return Slider(stops, below if value - values[below] < values[above] - value else above)
 
 
 def groups(scenario, values, hints, given=None, problems=()):
@@ -258,8 +261,8 @@ def groups(scenario, values, hints, given=None, problems=()):
     """
     texts = dict(pairs_from(scenario, readable=True)) | (given or {})
     errors = {}
-    for problem in problems:
-        errors.setdefault(problem.field, f"{problem.reason}; accepted: {problem.accepted}")
+    for view in problem_views(problems):
+        errors.setdefault(view.field, view.text)
     make = _Maker(scenario, texts, values, hints, errors)
     side_in, side_out = scenario.input, scenario.output
     return (
@@ -308,6 +311,37 @@ class _Maker:
 
 
 _ORDER = list(WORDS)
+
+
+@dataclass(frozen=True, slots=True)
+class ProblemView:
+    """A refused field as printed.
+
+    Attributes
+    ----------
+    field : str
+        Key of the field.
+    label : str
+        Its name for people.
+    text : str
+        What is wrong, and what is accepted.
+    """
+
+    field: str
+    label: str
+    text: str
+
+
+def problem_views(problems):
+    """Return refused fields as printed, each named as its control is."""
+    return tuple(ProblemView(p.field, _label(p.field), f"{p.reason}; accepted: {p.accepted}") for p in problems)
+
+
+def _label(key):
+    """Return what a field is called, or its key where no control has it."""
+    if key in WORDS:
+        return WORDS[key].label
+    return {"in": "Input side", "out": "Output side", "": "Address"}.get(key, key)
 
 
 @dataclass(frozen=True, slots=True)

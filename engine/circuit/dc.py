@@ -12,15 +12,15 @@ from engine.devices import limited_step
 from engine.errors import ConvergenceError
 
 MOST_ITERATIONS = 600
-_SHUNT = 1e-15  # [S], across every controlling voltage: keeps the equations regular where all junctions block
+_SHUNT = 1e-16  # [S], where a device asks for it: keeps the equations regular where all junctions block
 _CLOSE = 1e-9  # [V], change of a control voltage below which an iteration has converged
 _ROUNDING = 1e-11  # relative to the voltage itself: what double precision leaves of a difference of large voltages
 _QUICK = 10  # iterations after which rounding is reckoned with
 _RESTARTS = {25: 0.35, 75: 0.7, 220: 0.87}  # iteration at which what is left begins anew, and how fast its hold fades
 _STRIDE = 0.1  # [V], how far the largest current may move a node after a restart
-_FLOOR = 1e-14  # [A], current-law residual that is as good as none
-_EPSILON = 1e-15  # relative rounding error of a sum of currents
-_EXPONENTIAL_EPSILON = 1e-13  # [1/V], and of a device current, whose exponent magnifies the rounding of voltages
+_NOT_HELD = 1e-12  # relative to its first strength: what is left of a hold that is dropped
+_FLOOR = 1e-18  # [A], current-law residual that is as good as none
+_EPSILON = 4e-16  # relative rounding error of a voltage, seen through the conductances at a node
 _LEFT = 1e-10  # [A], current-law residual that is always accepted
 _LEFT_RELATIVE = 1e-7  # and relative to the largest current at the node
 
@@ -119,10 +119,11 @@ class _System:
         self.links = self._incidence([(chain.a, chain.b) for chain in self.chains], place)
         self.branches = self._incidence([pair for d in netlist.devices for pair in d.branches], place)
         self.controls = self._incidence([pair for d in netlist.devices for pair in d.controls], place)
+        shunts = self._incidence([pair for d in netlist.devices for pair in d.shunts], place)
         self.G = np.stack([1.0 / chain.R for chain in self.chains], axis=1)
         outer = self.links[:, :, None] * self.links[:, None, :]
         full = (self.G @ outer.reshape(len(outer), -1)).reshape(netlist.batch, len(place), len(place))
-        full += _SHUNT * self.controls.T @ self.controls
+        full += _SHUNT * shunts.T @ shunts
         self.linear = full[:, : self.count, : self.count]
         self.drive = -np.einsum("bij,bj->bi", full[:, : self.count, self.count :], self.held)
         self.held_controls = self.held @ self.controls[:, self.count :].T
@@ -154,16 +155,16 @@ def _fading(iteration):
     """Return how much of its first strength is left of what ties every node to where it was: nothing at first."""
     for start, fading in reversed(_RESTARTS.items()):
         if iteration >= start:
-            return fading ** (iteration - start)
+            left = fading ** (iteration - start)
+            return left if left > _NOT_HELD else 0.0
     return 0.0
 
 
-def _settled(linear, drive, x, at_nodes, passing):
+def _settled(linear, drive, x, at_nodes, matrix):
     """Return which members obey the current law as well as double precision allows."""
     left = np.abs(np.einsum("bij,bj->bi", linear, x) - drive + at_nodes)
-    sums = _EPSILON * np.einsum("bij,bj->bi", np.abs(linear), np.abs(x))
-    exponentials = _EXPONENTIAL_EPSILON * passing * (1.0 + np.abs(x).max(axis=1, keepdims=True))
-    return (left <= _FLOOR + sums + exponentials).all(axis=1)
+    rounding = _EPSILON * np.einsum("bij,bj->bi", np.abs(matrix), np.abs(x))
+    return (left <= _FLOOR + rounding).all(axis=1)
 
 
 def _iterate(system, devices, batch):
@@ -181,9 +182,9 @@ def _iterate(system, devices, batch):
         if iteration in _RESTARTS:
             x, v = np.zeros_like(x), held.copy()
         currents, jacobian = _evaluate(devices, v)
-        if iteration > _QUICK:
-            finished |= free & _settled(linear, drive, x, currents @ into_nodes, np.abs(currents) @ np.abs(into_nodes))
         matrix = linear + (jacobian.reshape(len(v), -1) @ scatter).reshape(len(v), n, n)
+        if iteration > _QUICK:
+            finished |= free & _settled(linear, drive, x, currents @ into_nodes, matrix)
         offset = currents - np.einsum("bij,bj->bi", jacobian, v - held)
         source = drive - offset @ into_nodes
         if held_back := _fading(iteration):

@@ -215,7 +215,7 @@ def _verdict(point, name, shown):
     lit = scenario.output.level_when_lit
     wanted = lit if name == "closed" else {"low": "high", "high": "low", "lit": "dark"}[lit]
     right = verdict.level == wanted
-    mark, remark = ("✓", "sure") if right and verdict.sure else ("▲", "not sure") if right else ("■", "wrong")
+    mark, remark = ("✓", "sure") if right and verdict.sure else ("▲", "unsure") if right else ("■", "wrong")
     query = query_from(scenario.showing(name))
     place = scenario.input.states[name]
     level = verdict.level

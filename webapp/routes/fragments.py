@@ -3,6 +3,7 @@
 from fastapi import APIRouter, Request
 
 from engine import ScenarioError, scenario_from
+from webapp.forms import problem_views
 from webapp.present.explorer import explore
 from webapp.render import fragment
 from webapp.routes.scenario import explorer_context, live_context, pairs_of
@@ -16,7 +17,7 @@ async def live(request: Request):
     try:
         explorer = explore(scenario_from(pairs_of(request)))
     except ScenarioError as error:
-        return fragment(request, "fragments/_problems.html", status_code=422, problems=error.problems)
+        return fragment(request, "fragments/_problems.html", status_code=422, problems=problem_views(error.problems))
     return fragment(request, "fragments/_live.html", **live_context(explorer))
 
 
@@ -26,5 +27,5 @@ async def explorer(request: Request):
     try:
         made = explore(scenario_from(pairs_of(request)))
     except ScenarioError as error:
-        return fragment(request, "fragments/_problems.html", status_code=422, problems=error.problems)
+        return fragment(request, "fragments/_problems.html", status_code=422, problems=problem_views(error.problems))
     return fragment(request, "fragments/_explorer.html", **explorer_context(made))

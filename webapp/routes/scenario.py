@@ -1,7 +1,7 @@
 """From a request to a scenario, and from a scenario to what the templates of the explorer print."""
 
 from engine import Scenario, ScenarioError, scenario_from, scenario_from_query
-from webapp.forms import followers, groups
+from webapp.forms import followers, groups, problem_views
 from webapp.present.explorer import Explorer, explore
 
 LAST_GOOD = "was"
@@ -25,7 +25,7 @@ def live_context(explorer: Explorer):
 def explorer_context(explorer: Explorer, given=None, problems=()):
     """Return what the whole explorer prints."""
     controls = groups(explorer.scenario, explorer.values, explorer.hints, given, problems)
-    return live_context(explorer) | {"groups": controls, "problems": problems}
+    return live_context(explorer) | {"groups": controls, "problems": problem_views(problems)}
 
 
 def fallback(request, error: ScenarioError):

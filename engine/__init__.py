@@ -72,10 +72,10 @@ __all__ = [
     "parse",
     "query_from",
     "reading",
+    "reasoning_of",
     "scenario_from",
     "scenario_from_query",
     "shown",
     "size",
     "span",
-    "reasoning_of",
 ]

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from engine.coupler import load_card
 from engine.inputs import LogicOutput
-from engine.outputs import Indicator
+from engine.outputs import Indicator, PullDown
 from engine.preferred import preferred
 from engine.quantity import AMPERE, OHM, RATIO, VOLT, WATT, as_typed, reading
 from engine.scenario import Scenario
@@ -119,6 +119,37 @@ def _with_RL(point, factor):
     return _resized(point, "RL", factor)
 
 
+def _load_window(point):
+    """Return the smallest load that saturates and the largest that still serves, as factors of the one fitted.
+
+    A receiver's load must not be moved by what flows in the dark; an indicator's must leave it lit.
+    """
+    overdrive = point.states["closed"].quantities.get("overdrive")
+    least = 1.0 / overdrive.low if overdrive else 0.0
+    load, conditions = point.scenario.output, point.scenario.conditions
+    if isinstance(load, Indicator):
+        return least, point.states["closed"].quantities["IC_needed"].low / (load.I_lit * _MARGIN)
+    dark, verdict = point.states["open"], point.states["open"].verdict
+    current = max(dark.quantities["IC"].high, dark.quantities["IC_available"].high) + load.leakage
+    supply = load.VCC * (1.0 - load.VCC_tolerance)
+    room = verdict.low_limit if isinstance(load, PullDown) else supply - verdict.high_limit
+    return least, max(room, 0.0) / (current * (1.0 + conditions.tolerance) * point.sized["RL"].chosen)
+
+
+def _saturating(point, overdrive, times):
+    """Return the remedy that makes a load saturate so many times over: a larger load, or else more drive."""
+    _, most = _load_window(point)
+    wanted = times / overdrive.low
+    if wanted <= most and (mend := _with_RL(point, wanted)):
+        return mend
+    closed, side = point.states["closed"].quantities, point.scenario.input
+    factor = 0.8 / wanted  # the transfer ratio may fall as the drive rises
+    allowed = load_card(point.scenario.coupling.card).IF_rating.at(point.scenario.conditions.TA)
+    if isinstance(side, LogicOutput):
+        allowed = min(allowed, side.I_port)
+    return _with_R1(point, factor) if closed["IF"].high <= allowed * factor else None
+
+
 def _resized(point, name, factor):
     scenario, fitted = point.scenario, point.sized[name].chosen
     wanted = fitted * factor
@@ -165,7 +196,7 @@ def _saturation(point):
         if held
         else f"At worst the coupler gives only {times} what the load needs, so the output does not saturate."
     )
-    mend = None if held else _with_RL(point, _MARGIN / overdrive.low)
+    mend = None if held else _saturating(point, overdrive, _MARGIN)
     return Finding(
         "saturation",
         severity,
@@ -215,12 +246,12 @@ def _level(point, state, code, wanted):
 
 
 def _level_mend(point, state):
-    """Return the remedy of a wrong level: less load where it must saturate, more where leakage moves it."""
+    """Return the remedy of a wrong level: deeper saturation with the LED lit, a smaller load with it dark."""
     if state == "closed":
         overdrive = point.states["closed"].quantities.get("overdrive")
-        short = overdrive is not None and overdrive.low < 2.0
-        return _with_RL(point, 2.0 * _MARGIN / overdrive.low) if short else None
-    return _with_RL(point, 0.25) if not isinstance(point.scenario.output, Indicator) else None
+        return _saturating(point, overdrive, 2.0 * _MARGIN) if overdrive and overdrive.low < 2.0 else None
+    least, most = _load_window(point)
+    return _with_RL(point, most / _MARGIN) if least <= most / _MARGIN < 1.0 else None
 
 
 def _collector_current(point):

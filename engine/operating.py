@@ -221,8 +221,9 @@ class _Measured:
         }  # fmt: skip
         if "OUT" in self.v:
             found["VOUT"] = (self.v["OUT"][part], "V")
+        found["IC_available"] = (self.light[part] * self.model.gain, "A")
         if lit:
-            found |= self._transfer(IF, IC, self.light[part] * self.model.gain)
+            found |= self._transfer(IF, IC, found["IC_available"][0])
         return found
 
     def _transfer(self, IF, IC, available):
@@ -230,7 +231,7 @@ class _Measured:
         stage, card = self.stage, self.model.card
         T = self.scenario.conditions.TA + ZERO_CELSIUS
         needed = self.scenario.output.needed_current(card.VCE_sat, stage.VCC, stage.RL, T)
-        found = {"IC_available": (available, "A"), "IC_needed": (needed, "A")}
+        found = {"IC_needed": (needed, "A")}
         if IF.min() > _DRIVEN:
             found["CTR_available"] = (available / IF, "1")
             found["CTR_needed"] = (needed / IF, "1")

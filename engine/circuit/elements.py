@@ -93,6 +93,11 @@ class Junction:
         """Return the node pairs of the branches."""
         return ((self.anode, self.cathode),)
 
+    @property
+    def shunts(self):
+        """Return the node pairs that must not be left without any conductance."""
+        return self.branches
+
     def start(self):
         """Return the voltages to begin with.
 
@@ -192,6 +197,11 @@ class LightPath:
         """Return the node pairs of the branches."""
         return ((self.collector, self.base),)
 
+    @property
+    def shunts(self):
+        """Return the node pairs that must not be left without any conductance."""
+        return ()
+
     def start(self):
         """Return the voltages to begin with, shape (batch, 1)."""
         return self.knee[:, None]
@@ -255,6 +265,11 @@ class Detector:
             (self.base, self.inner),
             (self.collector, self.inner),
         )
+
+    @property
+    def shunts(self):
+        """Return the node pairs that must not be left without any conductance."""
+        return (self.inner, self.emitter), (self.base, self.emitter)
 
     def start(self):
         """Return the voltages to begin with, shape (batch, 3)."""

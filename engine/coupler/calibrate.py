@@ -194,6 +194,7 @@ class _Light:
 
     current: np.ndarray
     controls = ()
+    shunts = ()
     branches = (("CI", "B"),)
 
     def start(self):

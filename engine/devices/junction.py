@@ -11,6 +11,7 @@ from engine.constants import REFERENCE_TEMPERATURE, thermal_voltage
 
 _HIGHEST = 600.0  # [-], exponent that double precision still holds; only a junction without current gets near it
 _EXPONENTIAL = 5.0  # [-], multiples of nVT above which the current is as good as purely exponential
+_SMALL = 0.01  # [-], multiple of nVT below which a step is taken as it is
 _MOST_DECREASE = 1.0 - 1e-9  # [-], share of its current that a junction loses in one step: nine decades at the most
 
 
@@ -144,6 +145,7 @@ def limited_step(v_new, v_old, scale, knee):
     rising = v_new > safe
     start = np.where(rising, safe, v_old)
     step = (v_new - start) / scale
-    logarithmic = rising | ((v_old > _EXPONENTIAL * scale) & (step < 0) & (step > -2.0 + _MOST_DECREASE))
+    falling = (v_old > _EXPONENTIAL * scale) & (step < -_SMALL) & (step > -2.0 + _MOST_DECREASE)
+    logarithmic = (rising & (step > _SMALL)) | falling
     bounded = np.maximum(np.where(logarithmic, step, 0.0), -_MOST_DECREASE)
     return np.where(logarithmic, start + scale * np.log1p(bounded), v_new)

@@ -35,25 +35,25 @@ STARTS = (
     Start(
         "Barn gate, weak pull",
         "The same controller further away, its pull-up chosen strong to be fast: it works on the bench.",
-        "Nominally saturated, at the lowest transfer ratio not. Follow the remedy, or let the ambient rise first.",
-        "in=contact-high&vs=36V&r1=22k&line=40R&rl=1k8&out=pull-up",
+        "The typical coupler saturates, the lowest of the bin does not. Let the ambient rise, then follow the remedy.",
+        "in=contact-high&vs=36V&r1=15k&line=40R&rl=1k8",
     ),
     Start(
         "Cold-store door",
         "A door contact on a 60 V line with 300 m of cable. The 5 V logger's input must go high when the door is shut.",
         "Output from the emitter: not inverted. Let the open contact leak 47 kΩ of moisture and see what the LED does.",
-        "in=contact-high&vs=60V&if=2mA&line=22R&out=pull-down&vcc=5V&rl=6k8&logic=cmos&r1w=250mW",
+        "in=contact-high&vs=60V&if=2mA&r1w=250mW&line=22R&out=pull-down&vcc=5V&rl=6k8&logic=cmos",
     ),
     Start(
         "Beacon from a port",
         "A 3.3 V port lights a beacon's pilot lamp at 18 V on the far side.",
-        "Lower the drive current until the lamp dims: the coupler cannot give what the lamp asks for.",
+        "Lower the drive current until the lamp dims: the coupler can no longer give what the lamp asks for.",
         "in=logic&if=5mA&out=indicator&vcc=18V&il=3mA&colour=yellow",
     ),
     Start(
         "Sinking port, low drive",
         "A port that may carry 2 mA only, a coupler made for little drive, a 1.8 V receiver.",
         "Swap the coupler for the unsorted class and look at the range instead of the number.",
-        "in=logic&active=low&vs=5V&if=1mA&iport=2mA&coupler=low-drive&vcc=1.8V&rl=8k2&logic=lvcmos18",
+        "in=logic&vs=5V&if=1mA&iport=2mA&active=low&coupler=low-drive&vcc=1.8V&rl=8k2&logic=lvcmos18",
     ),
 )

@@ -101,7 +101,7 @@ def build(scenario):
     side.wire(net, closed, twice["VS"], twice["R1"])
     load.wire(net, conditions.TA, twice["VCC"], twice["RL"], twice["down"].astype(float), twice["up"].astype(float))
     T = np.full(net.batch, conditions.TA + ZERO_CELSIUS)
-    _place_coupler(net, scenario, model, T, closed, twice)
+    place_coupler(net, scenario, model, T, closed, twice)
     return Stage(net.build(), sized, VCC, RL, CTR)
 
 
@@ -112,8 +112,24 @@ def _VF_limits(model, TA):
     return card.VF_min + moved, card.VF_max + moved
 
 
-def _place_coupler(net, scenario, model, T, closed, values):
-    """Place LED and detector between the nodes that the sides left for them, with a guess to begin from."""
+def place_coupler(net, scenario, model, T, closed, values):
+    """Place LED and detector between the nodes that the sides left for them, with a guess to begin from.
+
+    Parameters
+    ----------
+    net : NetlistBuilder
+        Where to place them.
+    scenario : Scenario
+        The stage.
+    model : CouplerModel
+        The calibrated coupler.
+    T : ndarray, shape (batch,)
+        Absolute temperature [K].
+    closed : ndarray of bool, shape (batch,)
+        Whether the LED is meant to be lit.
+    values : dict of str to ndarray, shape (batch,)
+        "VS", "R1", "VCC", "RL", "CTR", "ICEO" and "shift", the forward voltage above the typical one, in SI units.
+    """
     anode, cathode = scenario.input.led
     collector, emitter = scenario.output.detector
     led = model.led.junction(T, values["shift"])

@@ -184,7 +184,9 @@ def _iterate(system, devices, batch):
         currents, jacobian = _evaluate(devices, v)
         matrix = linear + (jacobian.reshape(len(v), -1) @ scatter).reshape(len(v), n, n)
         if iteration > _QUICK:
-            finished |= free & _settled(linear, drive, x, currents @ into_nodes, matrix)
+            settled = free & ~finished & _settled(linear, drive, x, currents @ into_nodes, matrix)
+            result[active[settled]] = x[settled]
+            finished |= settled
         offset = currents - np.einsum("bij,bj->bi", jacobian, v - held)
         source = drive - offset @ into_nodes
         if held_back := _fading(iteration):
@@ -195,9 +197,10 @@ def _iterate(system, devices, batch):
         x = np.linalg.solve(matrix, source[:, :, None])[:, :, 0]
         v_new = x @ controls + held
         close = _CLOSE + _ROUNDING * np.abs(v_new)
-        result[active[~finished]] = x[~finished]
         if not held_back:
-            finished |= (np.abs(v_new - v) <= close).all(axis=1)
+            near = ~finished & (np.abs(v_new - v) <= close).all(axis=1)
+            result[active[near]] = x[near]
+            finished |= near
         limited = limited_step(v_new, v, scale, knee)
         free = (np.abs(limited - v_new) <= close).all(axis=1)
         v = limited
@@ -209,6 +212,7 @@ def _iterate(system, devices, batch):
             active, v, held, x, free, finished = (a[left] for a in (active, v, held, x, free, finished))
             linear, drive, scale, knee, hold = (a[left] for a in (linear, drive, scale, knee, hold))
             devices = [d.take(left) for d in devices]
+    result[active[~finished]] = x[~finished]
     return result, MOST_ITERATIONS
 
 

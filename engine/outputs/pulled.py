@@ -122,7 +122,7 @@ class _Pulled:
 
     def _receive(self, net, T, leak_down, leak_up):
         """Place the receiver's input: leakage to either rail, as junctions so that it ends at the rails."""
-        if not self.leakage > 0:
+        if not (self.leakage > 0 and (np.any(leak_down) or np.any(leak_up))):
             return
         nVT = np.full(net.batch, thermal_voltage(T))
         knee = np.full(net.batch, _BLOCKING)

@@ -1,0 +1,1 @@
+"""Benchmarks, run by `python -m tests.benchmarks`; each reports ratios against a reference of the same run."""

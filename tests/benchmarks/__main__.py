@@ -1,0 +1,32 @@
+"""The command: every benchmark, or those that are named."""
+
+import os
+
+for _threads in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
+    os.environ.setdefault(_threads, "1")  # before numpy is loaded: the systems are small and many
+
+import argparse  # noqa: E402
+import importlib  # noqa: E402
+
+NAMES = {
+    "update": "one full update: query, both states, corners, findings, page fragment",
+    "batch": "2,000 operating points in one batch against a general root finder",
+    "convergence": "random wild scenarios: all solved, laws kept",
+    "drag": "a slider dragged in a browser: input to paint",
+}
+
+
+def main() -> None:
+    """Run the named benchmarks, by default all of them."""
+    parser = argparse.ArgumentParser(prog="python -m tests.benchmarks")
+    parser.add_argument("names", nargs="*", choices=[*NAMES, []], help="; ".join(f"{n}: {w}" for n, w in NAMES.items()))
+    parser.add_argument("--count", type=int, default=100_000, help="scenarios of the benchmark convergence")
+    options = parser.parse_args()
+    for name in options.names or NAMES:
+        print(f"\n{name}: {NAMES[name]}", flush=True)
+        module = importlib.import_module(f"tests.benchmarks.{name}")
+        module.main(["--count", str(options.count)] if name == "convergence" else [])
+
+
+if __name__ == "__main__":
+    main()

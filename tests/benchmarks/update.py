@@ -1,0 +1,72 @@
+"""What one update of the explorer costs on one core, and which part of it is the engine's."""
+
+import random
+import statistics
+import time
+
+from engine import findings_of, operating_point, reasoning_of, scenario_from_query
+from webapp.app import create_app
+from webapp.present.explorer import explore
+from webapp.routes.scenario import live_context
+from webapp.settings import Settings
+
+UPDATES = 400
+ENGINE_TARGET, TARGET = 5.0, 8.0  # ms
+
+
+class Request:
+    """As much of a request as templates ask for."""
+
+    def __init__(self, app):
+        self.app = app
+
+
+def queries():
+    """Return the queries of a hand that drags supply, transfer ratio and load."""
+    rng = random.Random(1)
+    return [
+        f"vs={rng.uniform(20, 70):.1f}V&ctr={rng.randrange(60, 300)}%25&rl={rng.choice((22, 33, 47, 68))}00"
+        for _ in range(UPDATES)
+    ]
+
+
+def engine_part(query):
+    """Solve, size, judge and explain."""
+    scenario = scenario_from_query(query)
+    point = operating_point(scenario)
+    findings_of(point)
+    reasoning_of(point, "closed")
+
+
+def timed(work, arguments):
+    """Return how long each call took, in ms."""
+    times = []
+    for argument in arguments:
+        start = time.perf_counter()
+        work(argument)
+        times.append((time.perf_counter() - start) * 1e3)
+    return times
+
+
+def main(arguments=()):
+    """Measure and print."""
+    app = create_app(Settings())
+    template = app.state.templates.env.get_template("fragments/_live.html")
+    request = Request(app)
+
+    def whole(query):
+        return template.render(request=request, **live_context(explore(scenario_from_query(query))))
+
+    for work in (engine_part, whole):
+        timed(work, queries()[:30])
+    rows = (("engine", timed(engine_part, queries()), ENGINE_TARGET), ("whole", timed(whole, queries()), TARGET))
+    for name, times, target in rows:
+        times.sort()
+        median, p95 = statistics.median(times), times[int(0.95 * len(times))]
+        print(f"  {name:7} median {median:6.2f} ms  p95 {p95:6.2f} ms  target {target} ms, {median / target:.2f} of it")
+    engine, whole_ = (statistics.median(times) for _, times, _ in rows)
+    print(f"  the engine's share is {engine / whole_:.0%}; the fragment has {len(whole('')):,} characters")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,119 @@
+"""Random scenarios over everything that the declarations accept, wild ones included.
+
+The ranges come from the declarations, so a new parameter takes part without a word here.
+"""
+
+import math
+from collections.abc import Callable, Sequence
+
+import numpy as np
+from hypothesis import strategies as st
+
+from engine import INPUTS, OUTPUTS, Conditions, Coupling, Scenario, ScenarioError, declared
+from engine.parameter import Parameter
+from engine.sizing import size
+
+WAYS = ("default", "anywhere", "anywhere", "anywhere", "low", "high", "word")
+DECADES = 9  # below the upper end, where the lower end is zero
+
+Pick = Callable[[Sequence], object]
+Share = Callable[[], float]
+
+
+def seeded(count: int, seed: int):
+    """Yield so many random scenarios, the same ones for the same seed."""
+    rng = np.random.default_rng(seed)
+
+    def pick(choices):
+        return choices[rng.integers(len(choices))]
+
+    for _ in range(count):
+        yield solvable(lambda: random_scenario(pick, rng.random))
+
+
+@st.composite
+def scenarios(draw) -> Scenario:
+    """Draw a scenario that can be built; it shrinks towards the default stage."""
+
+    def pick(choices):
+        return draw(st.sampled_from(choices))
+
+    return solvable(lambda: random_scenario(pick, lambda: draw(st.floats(0, 1))))
+
+
+def solvable(make: Callable[[], Scenario]) -> Scenario:
+    """Return a scenario whose "auto" resistors can be sized, by fitting 1 kohm where they cannot."""
+    scenario = make()
+    try:
+        size(scenario)
+    except ScenarioError:
+        fitted = {"input": {"R1": 1e3}, "output": {"RL": 1e3}}
+        parts = {
+            name: type(part)(**{field: getattr(part, field) for field in declared(part)} | fitted[name])
+            for name, part in (("input", scenario.input), ("output", scenario.output))
+        }
+        return Scenario(**parts, coupling=scenario.coupling, conditions=scenario.conditions)
+    return scenario
+
+
+def random_scenario(pick: Pick, share: Share) -> Scenario:
+    """Return a scenario of random kinds with random values."""
+    sides = pick(tuple(INPUTS.values())), pick(tuple(OUTPUTS.values()))
+    side_in, coupling, side_out, conditions = (
+        random_record(kind, pick, share) for kind in (sides[0], Coupling, sides[1], Conditions)
+    )
+    return Scenario(input=side_in, coupling=_sorted_bin(coupling), output=side_out, conditions=conditions)
+
+
+def random_record(kind: type, pick: Pick, share: Share):
+    """Return a record of one kind with random values."""
+    usual = kind()
+    values = {name: random_value(p, getattr(usual, name), pick, share) for name, p in declared(kind).items()}
+    return kind(**values)
+
+
+def random_value(parameter: Parameter, default, pick: Pick, share: Share):
+    """Return a value that a parameter accepts: its default, an end, a word, or anything in between."""
+    if parameter.unit is None:
+        return pick(parameter.words)
+    way = pick(WAYS)
+    if way == "default" or (way == "word" and not parameter.words):
+        return default
+    if way == "word":
+        return pick(parameter.words)
+    if way == "low":
+        return parameter.low
+    return parameter.high if way == "high" else between(parameter.low, parameter.high, share())
+
+
+def between(low: float, high: float, share: float) -> float:
+    """Return a value at a share of the way, by ratio unless there are negative values; short enough to be typed."""
+    if low < 0:
+        value = low + share * (high - low)
+    else:
+        start = low or high * 10.0**-DECADES
+        value = start * (high / start) ** share
+    return min(max(float(f"{value:.6g}"), low), high)
+
+
+def _sorted_bin(coupling: Coupling) -> Coupling:
+    """Return a coupling whose bin has its ends in order."""
+    ends = [value for value in (coupling.CTR_min, coupling.CTR_max) if value != "card"]
+    if len(ends) < 2:
+        return coupling
+    return Coupling(card=coupling.card, CTR=coupling.CTR, CTR_min=min(ends), CTR_max=max(ends))
+
+
+def numbers(point) -> list[float]:
+    """Return every number in a solved stage."""
+    found = []
+    for state in point.states.values():
+        for ranges in (state.quantities, state.nodes, state.currents, state.drops, state.powers):
+            found += [value for entry in ranges.values() for value in (entry.value, entry.low, entry.high)]
+        found += [state.verdict.low_limit, state.verdict.high_limit]
+    return found
+
+
+def finite(point) -> bool:
+    """Whether every number in a solved stage is finite."""
+    return all(math.isfinite(value) for value in numbers(point))

@@ -55,9 +55,8 @@ def main(arguments=None):
     ranked = sorted(iterations.elements())
     shares = {share: ranked[min(int(share * len(ranked)), len(ranked) - 1)] for share in (0.5, 0.95, 0.99, 0.999, 1.0)}
     print("  iterations of the slowest member:", ", ".join(f"{share:.1%} within {n}" for share, n in shares.items()))
-    print(
-        f"  worst residual {worst[0]:.2g} of 1 nA + 1 ppm; worst power imbalance {worst[1]:.2g} of 1 ppm + 1 nA at top voltage"
-    )
+    print(f"  worst residual: {worst[0]:.2g} of 1 nA + 1 ppm")
+    print(f"  worst power imbalance: {worst[1]:.2g} of 1 ppm + 1 nA at the highest voltage")
 
 
 if __name__ == "__main__":

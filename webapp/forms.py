@@ -84,8 +84,8 @@ WORDS = {
     "idark": Words("Dark up to", "Current up to which the indicator counts as dark.", more=True),
     "ta": Words("Ambient", "Temperature around the coupler."),
     "tol": Words("Resistors", "Tolerance of both resistors."),
-    "series": Words("Series", "Preferred series that auto resistors are taken from."),
     "round": Words("Rounding", "Direction in which an auto resistor is rounded."),
+    "series": Words("Series", "Preferred series that auto resistors are taken from."),
     "sw": Words("Switch", "State that the schematic shows; both are always solved."),
 }
 """Key to words; a house test compares the keys with the engine's."""
@@ -354,6 +354,8 @@ class Follower:
         The control.
     position : int
         Where its slider stands.
+    last : int
+        Index of the last stop of a slider that covers the value.
     stop : str
         The value there.
     hint : str
@@ -362,6 +364,7 @@ class Follower:
 
     key: str
     position: int
+    last: int
     stop: str
     hint: str
 
@@ -372,5 +375,6 @@ def followers(scenario, values, hints):
     made = []
     for key, value in values.items():
         slider = slider_for(key, kinds.get(key, ""), scenario.conditions.series, value)
-        made.append(Follower(key, slider.position, slider.stops[slider.position], hints.get(key, "")))
+        stop = slider.stops[slider.position]
+        made.append(Follower(key, slider.position, slider.last, stop, hints.get(key, "")))
     return tuple(made)

@@ -30,6 +30,13 @@ function placeErrors() {
   }
 }
 
+// A value typed beyond its slider, or a resistor that followed a current there, needs a slider with other stops.
+function outgrown() {
+  return [...byId("followers").children].some(({ dataset }) => byId(`slider-${dataset.for}`)?.max !== dataset.last);
+}
+
+const here = () => location.pathname + location.search;
+
 function address() {
   const query = byId("followers").dataset.query;
   return query ? `${location.pathname}?${query}` : location.pathname;
@@ -38,8 +45,11 @@ function address() {
 export function followStage() {
   let held = null; // the slider under the hand
   let quiet;
+  let entry = here();
   const rest = () => {
-    if (address() !== location.pathname + location.search) history.replaceState(null, "", address());
+    if (address() !== here()) history.replaceState(null, "", address());
+    entry = here();
+    if (outgrown() && !byId("problems").querySelector("li")) byId("content").dispatchEvent(new Event("reshape"));
   };
   document.addEventListener("pointerdown", (event) => {
     if (event.target.matches(".slider")) held = event.target;
@@ -50,14 +60,19 @@ export function followStage() {
     });
   }
   document.addEventListener("htmx:after:swap", (event) => {
+    const failed = event.detail.ctx.response.status >= 500;
+    byId("connection").hidden = !failed;
+    if (failed) return;
     placeErrors();
-    byId("connection").hidden = true;
     if (byId("problems").querySelector("li")) return;
     followControls(held ?? (document.activeElement.matches(".slider") ? document.activeElement : null));
     const { title, summary } = byId("followers").dataset;
     byId("subject").textContent = title;
     document.title = `${title} · Lightgap`;
-    if (event.target.id === "reshape") history.pushState(null, "", address());
+    if (event.target.id === "reshape" && address() !== here()) {
+      history.pushState(null, "", address());
+      entry = here();
+    }
     clearTimeout(quiet);
     quiet = setTimeout(() => {
       byId("announcer").textContent = summary;
@@ -68,5 +83,7 @@ export function followStage() {
     byId("connection").hidden = false;
   });
   document.addEventListener("change", () => setTimeout(rest, 100));
-  window.addEventListener("popstate", () => location.reload());
+  window.addEventListener("popstate", () => {
+    if (here() !== entry) location.reload(); // a link within the page changes the fragment alone
+  });
 }

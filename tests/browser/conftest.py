@@ -2,12 +2,13 @@
 
 import re
 import shutil
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, ConsoleMessage, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, sync_playwright
 
+from tests.browser.explorer import Explorer
 from tests.tree import ROOT
 
 SCREENSHOTS = ROOT / ".artifacts"
@@ -52,19 +53,40 @@ def browser() -> Iterator[Browser]:
         chromium.close()
 
 
-@pytest.fixture
-def page(browser: Browser, server: str, request: pytest.FixtureRequest) -> Iterator[Page]:
-    """An empty page whose relative addresses lead to the server; errors of scripts and policy fail the test."""
+@pytest.fixture(scope="package")
+def person(browser: Browser, server: str) -> Iterator[BrowserContext]:
+    """One person's browser, for whom relative addresses lead to the server; shared, as it then loads files once."""
     context = browser.new_context(base_url=server)
-    page = context.new_page()
+    yield context
+    context.close()
+
+
+@pytest.fixture
+def page(person: BrowserContext, request: pytest.FixtureRequest) -> Iterator[Page]:
+    """An empty page; errors of scripts and policy fail the test."""
+    page = person.new_page()
     faults: list[str] = []
     page.on("pageerror", lambda error: faults.append(str(error)))
     page.on("console", lambda message: faults.extend(_policy_breach(message)))
     yield page
     if request.node.stash.get(FAILED, True) or faults:
         page.screenshot(path=SCREENSHOTS / (re.sub(r"\W+", "-", request.node.name) + ".png"), full_page=True)
-    context.close()
+    page.close()
     assert not faults
+
+
+@pytest.fixture(scope="package")
+def other_person(browser: Browser, server: str) -> Iterator[Page]:
+    """A page that shares nothing with the page of a test."""
+    context = browser.new_context(base_url=server)
+    yield context.new_page()
+    context.close()
+
+
+@pytest.fixture
+def anew(other_person: Page) -> Callable[[str], dict]:
+    """Return what another person sees who opens an address of the explorer."""
+    return lambda address: Explorer(other_person, address.partition("?")[2]).seen()
 
 
 def _policy_breach(message: ConsoleMessage) -> list[str]:

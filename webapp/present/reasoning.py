@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from engine import OHM, as_typed, reasoning_of
-from webapp.present.figures import plain
+from webapp.present.figures import Figure, figure, plain
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,8 +78,8 @@ class ComparisonView:
         The hand calculation.
     by_hand : str
         Its result.
-    solved : str
-        The full solve.
+    solved : Figure
+        The full solve, with its range.
     why : str
         Why they differ.
     """
@@ -87,7 +87,7 @@ class ComparisonView:
     symbol: str
     formula: str
     by_hand: str
-    solved: str
+    solved: Figure
     why: str
 
 
@@ -122,8 +122,9 @@ def reasoning(point, name):
     ohms = tuple(
         OhmView(o.part, plain(o.volts, "V"), as_typed(o.ohms, OHM), plain(o.amperes, "A")) for o in record.resistors
     )
+    found = point.states[name].quantities
     comparisons = tuple(
-        ComparisonView(c.symbol, c.formula, plain(c.by_hand, c.unit), plain(c.solved, c.unit), c.why)
+        ComparisonView(c.symbol, c.formula, plain(c.by_hand, c.unit), figure(found[c.symbol.replace(" ", "_")]), c.why)
         for c in record.comparisons
     )
     return WorkedView(_line(comparisons), tuple(laws), ohms, comparisons)
@@ -131,7 +132,7 @@ def reasoning(point, name):
 
 def _line(comparisons):
     """Return the first figures by hand and solved in one line."""
-    parts = [f"{c.symbol} = {c.by_hand} by hand, {c.solved} solved" for c in comparisons]
+    parts = [f"{c.symbol} = {c.by_hand} by hand, {c.solved.text} solved" for c in comparisons]
     return "; ".join(parts) + "."
 
 

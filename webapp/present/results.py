@@ -250,6 +250,16 @@ def overdrive(point):
     )
 
 
+def ratios(point):
+    """Return the transfer ratio that there is and the one that the load asks for, in a phrase."""
+    found = point.states["closed"].quantities
+    if "CTR_available" not in found:
+        return "No transfer ratio without drive."
+    available, needed = figure(found["CTR_available"]), figure(found["CTR_needed"])
+    available, needed = (f"{f.text} ({f.range})" if f.range else f.text for f in (available, needed))
+    return f"CTR available {available}, asked for {needed}"
+
+
 def _times(value):
     """Return a ratio in three figures."""
     return f"{value:.3g}" if value < 1000 else f"{value:.0f}"

@@ -7,10 +7,10 @@ from webapp.present.drawings import DRAWINGS
 from webapp.present.drawings.parts import HEIGHT, WIDTH
 from webapp.present.figures import Figure, figure
 
-FLAG_WIDTH, FLAG_HEIGHT = 100, 36
+FLAG_WIDTH, FLAG_HEIGHT = 118, 36
 """Size of a flag, in the units of the drawing."""
 
-_REACH = {"switch": (50, 28, 34), "port": (40, 52, 52)}
+_REACH = {"switch": (50, 28, 34), "port": (38, 48, 48)}
 """Kind of what switches to how far a press counts: to each side, upwards, downwards."""
 
 
@@ -199,25 +199,30 @@ def _side(point, state_name, name, side):
 def _labels(point, state_name):
     """Return part to the lines of its label."""
     scenario = point.scenario
-    R1, RL = (as_typed(point.sized[name].chosen, OHM) for name in ("R1", "RL"))
+    R1, RL = (_short(point.sized[name].chosen, OHM) for name in ("R1", "RL"))
     CTR, *_ = scenario.coupling.ratios()
     level = point.states[state_name].verdict.level
     labels = {
-        "VS": ("VS", as_typed(scenario.input.VS, VOLT)),
+        "VS": ("VS", _short(scenario.input.VS, VOLT)),
         "R1": (f"R1 {R1}",),
         "LED": ("U1",),
         "S1": (f"S1 {state_name}",),
         "P1": (f"P1 {'on' if state_name == 'closed' else 'off'}",),
-        "VCC": ("VCC", as_typed(scenario.output.VCC, VOLT)),
+        "VCC": ("VCC", _short(scenario.output.VCC, VOLT)),
         "RL": (f"RL {RL}",),
         "U1": ("U1", f"CTR {' '.join(reading(CTR, RATIO))}"),
         "RX": ("reads", level if level != "undefined" else "neither"),
     }
     if "RW" in scenario.input.loop:
-        labels["RW"] = (f"Line {as_typed(scenario.input.R_line, OHM)}",)
+        labels["RW"] = (f"Line {_short(scenario.input.R_line, OHM)}",)
     if "D1" in scenario.output.loop:
         labels["D1"] = (f"D1 {scenario.output.colour}",)
     return labels
+
+
+def _short(value, unit):
+    """Return a typed value in four figures at most, as there is no room for more; its control has all of them."""
+    return as_typed(float(f"{value:.4g}"), unit)
 
 
 def _description(layout, labels, state):
@@ -241,10 +246,11 @@ def _symbol(symbol, labels, reference, state_name):
 
 
 def _flag(flag, found):
-    """Return a node voltage on its pole."""
+    """Return a node voltage on its pole, above its wire or hanging from it."""
     left = flag.x - FLAG_WIDTH // 2
     x, y = flag.at
-    pole = f"{min(max(x, left + 6), left + FLAG_WIDTH - 6)},{flag.y + FLAG_HEIGHT} {x},{y}"
+    edge = flag.y if y < flag.y else flag.y + FLAG_HEIGHT
+    pole = f"{min(max(x, left + 6), left + FLAG_WIDTH - 6)},{edge} {x},{y}"
     return FlagView(flag.node, left, flag.y, FLAG_WIDTH, flag.x, pole, found)
 
 

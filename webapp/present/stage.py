@@ -32,6 +32,8 @@ class StageView:
         Needed and available collector current.
     overdrive : str
         Their ratio in a phrase.
+    ratios : str
+        The same as transfer ratios.
     ruler : RulerView or None
         The receiver's zones.
     open_findings : tuple of FindingView
@@ -59,6 +61,7 @@ class StageView:
     verdicts: tuple
     bars: tuple
     overdrive: str
+    ratios: str
     ruler: results.RulerView | None
     open_findings: tuple
     passed: tuple
@@ -87,6 +90,7 @@ def stage_view(scenario):
         verdicts=results.verdicts(point, name),
         bars=results.bars(point),
         overdrive=results.overdrive(point),
+        ratios=results.ratios(point),
         ruler=results.ruler(point),
         open_findings=tuple(f for f in found if f.severity != "pass"),
         passed=tuple(f for f in found if f.severity == "pass"),

@@ -6,10 +6,10 @@ TOP, MIDDLE, BOTTOM = 112, 187, 262
 LEFT, LED = 56, 400
 
 
-def _ends():
+def _ends(supply_label):
     """Return what every contact stage has: supply, LED, reference."""
     return (
-        Symbol("source", "VS", LEFT, MIDDLE, label=(LEFT + 30, MIDDLE - 4, "start")),
+        Symbol("source", "VS", LEFT, MIDDLE, label=(*supply_label, "start")),
         Symbol("led", "LED", LED, MIDDLE, 90, label=(LED - 24, BOTTOM - 8, "end")),
         Symbol("reference", "", LEFT, BOTTOM, label=(LEFT, BOTTOM + 28, "middle")),
     )
@@ -19,32 +19,32 @@ def contact_low(side):
     """Return the layout of a contact between LED and return."""
     line = side.R_line > 0
     symbols = [
-        *_ends(),
-        Symbol("resistor", "R1", 206, TOP, label=(206, TOP + 30, "middle")),
+        *_ends((LEFT + 12, MIDDLE - 40)),
+        Symbol("resistor", "R1", 192, TOP, label=(192, TOP + 30, "middle")),
         Symbol("switch", "S1", 158 if line else 206, BOTTOM, label=(158 if line else 206, BOTTOM + 28, "middle")),
     ]
     switch = symbols[-1].x
     wires = [
-        ((LEFT, MIDDLE - 22), (LEFT, TOP), (170, TOP)),
-        ((242, TOP), (LED, TOP), (LED, MIDDLE - 30)),
+        ((LEFT, MIDDLE - 22), (LEFT, TOP), (156, TOP)),
+        ((228, TOP), (LED, TOP), (LED, MIDDLE - 30)),
         ((LEFT, MIDDLE + 22), (LEFT, BOTTOM), (switch - 36, BOTTOM)),
     ]
     flags = [Flag("VS", 100, 40, (100, TOP)), Flag("A", 350, 40, (350, TOP))]
     if line:
         symbols.append(Symbol("resistor", "RW", 292, BOTTOM, label=(292, BOTTOM + 28, "middle")))
         wires += [((194, BOTTOM), (256, BOTTOM)), ((328, BOTTOM), (LED, BOTTOM), (LED, MIDDLE + 30))]
-        flags += [Flag("S", 188, 186, (224, BOTTOM)), Flag("K", 310, 186, (346, BOTTOM))]
+        flags += [Flag("S", 184, 186, (224, BOTTOM)), Flag("K", 306, 186, (346, BOTTOM))]
     else:
         wires.append(((242, BOTTOM), (LED, BOTTOM), (LED, MIDDLE + 30)))
         flags.append(Flag("K", 300, 186, (300, BOTTOM)))
-    arrows = (Arrow("IF", "LED", 288, TOP, 0, (252, TOP + 30, "start")),)
+    arrows = (Arrow("IF", "LED", 282, TOP, 0, (248, TOP + 30, "start")),)
     return Layout(tuple(symbols), tuple(wires), (), tuple(flags), arrows)
 
 
 def contact_high(side):
     """Return the layout of a contact between supply and LED."""
     symbols = [
-        *_ends(),
+        *_ends((LEFT + 30, MIDDLE - 4)),
         Symbol("switch", "S1", 134, TOP, label=(134, TOP + 30, "middle")),
         Symbol("resistor", "R1", 296, TOP, label=(296, TOP + 30, "middle")),
     ]
@@ -52,21 +52,21 @@ def contact_high(side):
         ((LEFT, MIDDLE - 22), (LEFT, TOP), (98, TOP)),
         ((332, TOP), (LED, TOP), (LED, MIDDLE - 30)),
     ]
-    flags = [Flag("VS", 62, 40, (76, TOP)), Flag("A", 366, 40, (366, TOP))]
+    flags = [Flag("VS", 64, 40, (76, TOP))]
     if side.R_line > 0:
-        # The line goes down and back under the contact, so that both fit beside each other.
-        symbols[-1] = Symbol("resistor", "R1", 310, TOP, label=(310, TOP + 30, "middle"))
-        symbols.append(Symbol("resistor", "RW", 216, MIDDLE, 90, label=(206, MIDDLE + 16, "end")))
+        # The line goes down and back beside the contact, and the anode's flag hangs, so that all fit beside each other.
+        symbols[-1] = Symbol("resistor", "R1", 312, TOP, label=(312, TOP - 17, "middle"))
+        symbols.append(Symbol("resistor", "RW", 204, MIDDLE, 90, label=(190, MIDDLE + 30, "end")))
         wires = [
             wires[0],
-            ((170, TOP), (186, TOP), (186, MIDDLE - 52), (216, MIDDLE - 52), (216, MIDDLE - 36)),
-            ((216, MIDDLE + 36), (216, MIDDLE + 48), (256, MIDDLE + 48), (256, TOP), (274, TOP)),
-            ((346, TOP), (LED, TOP), (LED, MIDDLE - 30)),
+            ((170, TOP), (204, TOP), (204, MIDDLE - 36)),
+            ((204, MIDDLE + 36), (204, MIDDLE + 48), (236, MIDDLE + 48), (236, TOP), (276, TOP)),
+            ((348, TOP), (LED, TOP), (LED, MIDDLE - 30)),
         ]
-        flags += [Flag("S", 164, 40, (186, TOP)), Flag("W", 266, 40, (262, TOP))]
+        flags += [Flag("S", 187, 40, (187, TOP)), Flag("W", 310, 40, (258, TOP)), Flag("A", 306, 150, (356, TOP))]
     else:
         wires.append(((170, TOP), (260, TOP)))
-        flags.append(Flag("S", 206, 40, (206, TOP)))
+        flags += [Flag("S", 206, 40, (206, TOP)), Flag("A", 366, 40, (366, TOP))]
     wires += [((LED, MIDDLE + 30), (LED, BOTTOM), (LEFT, BOTTOM), (LEFT, MIDDLE + 22))]
     arrows = (Arrow("IF", "LED", 300, BOTTOM, 180, (304, BOTTOM + 18, "middle")),)
     return Layout(tuple(symbols), tuple(wires), (), tuple(flags), arrows)

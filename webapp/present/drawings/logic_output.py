@@ -8,18 +8,22 @@ LEFT, PORT, LED = 52, 150, 400
 
 def logic_output(side):
     """Return the layout of a port that lights the LED by going high or low."""
-    common = (
-        Symbol("source", "VS", LEFT, MIDDLE, label=(LEFT + 26, MIDDLE + 36, "start")),
+    return _sourcing() if side.active == "high" else _sinking()
+
+
+def _supply(label_x, label_y):
+    """Return what both ports have: supply and reference."""
+    return (
+        Symbol("source", "VS", LEFT, MIDDLE, label=(label_x, label_y, "start")),
         Symbol("reference", "", LEFT, BOTTOM, label=(LEFT, BOTTOM + 28, "middle")),
     )
-    return _sourcing(common) if side.active == "high" else _sinking(common)
 
 
-def _sourcing(common):
+def _sourcing():
     """Return the port that drives the anode."""
     pin = 160
     symbols = (
-        *common,
+        *_supply(LEFT + 26, MIDDLE + 38),
         Symbol("port", "P1", PORT, pin + 20, label=(PORT, BOTTOM + 28, "middle")),
         Symbol("resistor", "R1", 292, pin - 40, label=(292, pin - 10, "middle")),
         Symbol("led", "LED", LED, MIDDLE + 8, 90, label=(LED - 24, BOTTOM - 8, "end")),
@@ -40,26 +44,26 @@ def _sourcing(common):
     return Layout(symbols, wires, ((PORT, BOTTOM),), flags, arrows)
 
 
-def _sinking(common):
+def _sinking():
     """Return the port that drives the cathode."""
     pin = 182
     symbols = (
-        *common,
+        *_supply(LEFT + 12, TOP + 23),
         Symbol("port", "P1", PORT, pin + 20, label=(PORT, BOTTOM + 28, "middle")),
-        Symbol("resistor", "R1", 236, TOP, label=(236, TOP + 30, "middle")),
+        Symbol("resistor", "R1", 200, TOP, label=(200, TOP + 30, "middle")),
         Symbol("led", "LED", LED, MIDDLE, 90, label=(LED - 48, MIDDLE + 65, "end")),
     )
     wires = (
-        ((LEFT, MIDDLE - 22), (LEFT, TOP), (200, TOP)),
+        ((LEFT, MIDDLE - 22), (LEFT, TOP), (164, TOP)),
         ((PORT, TOP), (PORT, pin - 40)),
-        ((272, TOP), (LED, TOP), (LED, MIDDLE - 30)),
+        ((236, TOP), (LED, TOP), (LED, MIDDLE - 30)),
         ((LED, MIDDLE + 30), (LED, BOTTOM - 28), (232, BOTTOM - 28), (232, pin), (PORT + 44, pin)),
-        ((LEFT, MIDDLE + 22), (LEFT, BOTTOM), (PORT, BOTTOM), (PORT, pin + 80)),
+        ((LEFT, MIDDLE + 22), (LEFT, BOTTOM), (PORT, BOTTOM)),
     )
     flags = (
         Flag("VS", 100, 40, (100, TOP)),
         Flag("A", 360, 40, (356, TOP)),
-        Flag("P", 292, 172, (292, BOTTOM - 28)),
+        Flag("P", 300, 172, (300, BOTTOM - 28)),
     )
-    arrows = (Arrow("IF", "LED", 314, TOP, 0, (284, TOP + 30, "start")),)
+    arrows = (Arrow("IF", "LED", 290, TOP, 0, (250, TOP + 30, "start")),)
     return Layout(symbols, wires, ((PORT, TOP),), flags, arrows)

@@ -13,7 +13,7 @@ def pull_up(side):
         Symbol("detector", "U1", DETECTOR, MIDDLE, label=(118, MIDDLE + 46, "start")),
         Symbol("resistor", "RL", 284, TOP, label=(284, TOP + 30, "middle")),
         Symbol("source", "VCC", SUPPLY, MIDDLE, label=(SUPPLY - 30, MIDDLE - 4, "end")),
-        Symbol("receiver", "RX", 186, MIDDLE - 12, label=(186, MIDDLE - 17, "middle")),
+        Symbol("receiver", "RX", 186, MIDDLE - 12, label=(186, MIDDLE - 15, "middle")),
         Symbol("reference", "", SUPPLY, BOTTOM, label=(SUPPLY, BOTTOM + 28, "middle")),
     )
     wires = (
@@ -44,11 +44,11 @@ def pull_down(side):
         ((COLLECTOR, MIDDLE - 46), (COLLECTOR, TOP), (SUPPLY, TOP), (SUPPLY, MIDDLE - 22)),
         ((COLLECTOR, rail), (270, rail)),
         ((220, rail), (220, rail + 16)),
-        ((342, rail), (356, rail), (356, BOTTOM), (SUPPLY, BOTTOM), (SUPPLY, MIDDLE + 22)),
+        ((342, rail), (372, rail), (372, BOTTOM), (SUPPLY, BOTTOM), (SUPPLY, MIDDLE + 22)),
     )
     flags = (Flag("OUT", 180, 170, (180, rail)), Flag("VCC", 376, 40, (376, TOP)))
     arrows = (
         Arrow("IC", "U1", 200, TOP, 180, (196, TOP + 18, "middle")),
-        Arrow("IL", "RL", 356, BOTTOM - 8, 90, (300, rail + 26, "middle")),
+        Arrow("IL", "RL", 372, BOTTOM - 8, 90, (311, rail + 26, "middle")),
     )
     return Layout(symbols, wires, ((220, rail),), flags, arrows)

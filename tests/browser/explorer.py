@@ -1,0 +1,121 @@
+"""The explorer's page as a hand and an eye use it."""
+
+import re
+from itertools import pairwise
+
+from playwright.sync_api import Locator, Page, expect
+
+SEEN = """() => {
+  const text = (selector) => document.querySelector(selector).textContent.replace(/\\s+/g, " ").trim();
+  const drawn = [...document.querySelectorAll("#live svg *")].map((shape) =>
+    [shape.tagName, ...[...shape.attributes].map(({ name, value }) => `${name}=${value}`).sort()].join(" "));
+  const controls = [...document.querySelectorAll("#controls :is(input:not([type=hidden]), select)")].map((control) =>
+    [control.id, control.value, control.max, control.getAttribute("aria-valuetext"), control.getAttribute("aria-invalid")].join(" "));
+  const hints = [...document.querySelectorAll(".hint, .error:not([hidden])")].map((hint) => `${hint.id} ${hint.textContent}`);
+  return {
+    title: document.title, subject: text("#subject"),
+    schematic: text("#schematic"), verdict: text("#verdict"), worked: text("#worked"), tables: text("#tables"),
+    links: [...document.querySelectorAll("#schematic a, #verdict a")].map((link) => link.getAttribute("href")), drawn, controls, hints,
+  };
+}"""
+
+MEANT = """async () => {
+  const pairs = new URLSearchParams(new FormData(document.getElementById("controls")));
+  const { scenario } = await (await fetch(`/api/stage?${pairs}`)).json();
+  return scenario ? `/stage?${scenario}` : "/stage";
+}"""
+
+WATCH = """(slider) => {
+  const seen = (window.seen = { thumb: [], field: [], focused: true });
+  const field = document.getElementById(slider.dataset.for);
+  const look = () => {
+    if (window.seen !== seen) return;
+    seen.thumb.push(Number(slider.value));
+    seen.field.push(field.value);
+    seen.focused &&= document.activeElement === slider;
+    requestAnimationFrame(look);
+  };
+  requestAnimationFrame(look);
+}"""
+
+
+class Explorer:
+    """One page with the explorer on it.
+
+    Parameters
+    ----------
+    page : Page
+        The page.
+    query : str
+        The stage to open.
+    """
+
+    def __init__(self, page: Page, query: str = "") -> None:
+        self.page = page
+        page.goto(f"/stage?{query}" if query else "/stage")
+        page.wait_for_selector("html.script", state="attached")
+
+    def field(self, key: str) -> Locator:
+        """Return where a value is typed or chosen."""
+        return self.page.locator(f"[id='{key}']")
+
+    def slider(self, key: str) -> Locator:
+        """Return the slider of a value."""
+        return self.page.locator(f"#slider-{key}")
+
+    def error(self, key: str) -> Locator:
+        """Return where the message beside a value stands."""
+        return self.page.locator(f"#error-{key}")
+
+    def type(self, key: str, text: str) -> None:
+        """Type a value and press Enter."""
+        self.field(key).fill(text)
+        self.field(key).press("Enter")
+
+    def seen(self) -> dict:
+        """Return all that the page shows: drawing, texts, controls."""
+        return self.page.evaluate(SEEN)
+
+    def drag(self, key: str, share: float, steps: int = 12) -> dict:
+        """Drag a slider from where it stands to a share of its track; return what was seen meanwhile."""
+        self.hold(key, share, steps)
+        return self.release()
+
+    def hold(self, key: str, share: float, steps: int = 12) -> None:
+        """Drag a slider and keep the button down."""
+        slider = self.slider(key)
+        slider.scroll_into_view_if_needed()
+        box, start, last = slider.bounding_box(), int(slider.input_value()), int(slider.get_attribute("max"))
+        thumb = 18
+        x0 = box["x"] + thumb / 2 + start / last * (box["width"] - thumb)
+        x1 = box["x"] + thumb / 2 + share * (box["width"] - thumb)
+        y = box["y"] + box["height"] / 2
+        self.page.mouse.move(x0, y)
+        self.page.mouse.down()
+        slider.evaluate(WATCH)
+        for step in range(1, steps + 1):
+            self.page.mouse.move(x0 + (x1 - x0) * step / steps, y)
+            self.page.wait_for_timeout(8)
+
+    def release(self) -> dict:
+        """Let go of the slider; return what was seen while it was held."""
+        seen = self.page.evaluate("() => { const seen = window.seen; window.seen = null; return seen; }")
+        self.page.mouse.up()
+        return seen
+
+    def meant(self) -> str:
+        """Return the address of the scenario that the controls hold now."""
+        return self.page.evaluate(MEANT)
+
+    def at_rest(self) -> dict:
+        """Wait until the address is that of what the controls hold, and return what is seen then."""
+        address = self.meant()
+        expect(self.page).to_have_url(re.compile(re.escape(address) + "$"))
+        expect(self.page.locator("#followers")).to_have_attribute("data-query", address.partition("?")[2])
+        return self.seen()
+
+
+def turns(values: list) -> int:
+    """Return how often a run of numbers changes its direction."""
+    moves = [b - a for a, b in pairwise(values) if a != b]
+    return sum((a > 0) != (b > 0) for a, b in pairwise(moves))

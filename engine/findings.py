@@ -3,6 +3,7 @@
 One function per finding, listed in `RULES`; each takes the solved stage and returns a `Finding` or nothing.
 """
 
+import math
 from dataclasses import dataclass, replace
 
 from engine.coupler import load_card
@@ -119,13 +120,18 @@ def _with_RL(point, factor):
     return _resized(point, "RL", factor)
 
 
+def _ratio(a, b):
+    """Return a over b, infinite where b is nothing."""
+    return a / b if b > 0.0 else math.inf
+
+
 def _load_window(point):
     """Return the smallest load that saturates and the largest that still serves, as factors of the one fitted.
 
     A receiver's load must not be moved by what flows in the dark; an indicator's must leave it lit.
     """
     overdrive = point.states["closed"].quantities.get("overdrive")
-    least = 1.0 / overdrive.low if overdrive else 0.0
+    least = _ratio(1.0, overdrive.low) if overdrive else 0.0
     load, conditions = point.scenario.output, point.scenario.conditions
     if isinstance(load, Indicator):
         return least, point.states["closed"].quantities["IC_needed"].low / (load.I_lit * _MARGIN)
@@ -133,13 +139,13 @@ def _load_window(point):
     current = max(dark.quantities["IC"].high, dark.quantities["IC_available"].high) + load.leakage
     supply = load.VCC * (1.0 - load.VCC_tolerance)
     room = verdict.low_limit if isinstance(load, PullDown) else supply - verdict.high_limit
-    return least, max(room, 0.0) / (current * (1.0 + conditions.tolerance) * point.sized["RL"].chosen)
+    return least, _ratio(max(room, 0.0), current * (1.0 + conditions.tolerance) * point.sized["RL"].chosen)
 
 
 def _saturating(point, overdrive, times):
     """Return the remedy that makes a load saturate so many times over: a larger load, or else more drive."""
     _, most = _load_window(point)
-    wanted = times / overdrive.low
+    wanted = _ratio(times, overdrive.low)
     if wanted <= most and (mend := _with_RL(point, wanted)):
         return mend
     closed, side = point.states["closed"].quantities, point.scenario.input
@@ -308,10 +314,7 @@ def _resistor_power(point, name, part):
 def _outside_bin(point):
     """Note a specimen whose transfer ratio lies outside of its own bin."""
     coupling = point.scenario.coupling
-    card = load_card(coupling.card)
-    low = card.CTR_min if coupling.CTR_min == "card" else coupling.CTR_min
-    high = card.CTR_max if coupling.CTR_max == "card" else coupling.CTR_max
-    CTR, *_ = coupling.ratios()
+    (low, high), (CTR, *_) = coupling.bin(), coupling.ratios()
     if low <= CTR <= high:
         return None
     limit = low if CTR < low else high

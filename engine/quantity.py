@@ -56,7 +56,7 @@ class Unit:
 
 VOLT = Unit("V", "V", ("V", "v", "volt", "volts"), "48 V or 500 mV", floor=1e-6)
 AMPERE = Unit("A", "A", ("A", "a", "amp", "amps", "ampere"), "5 mA or 0.005 A", floor=1e-13)
-OHM = Unit("ohm", "Ω", ("Ω", "Ω", "ohm", "Ohm", "ohms", "OHM", "R"), "4k7, 4.7 kohm or 4700")
+OHM = Unit("ohm", "Ω", ("Ω", "\u2126", "ohm", "Ohm", "ohms", "OHM", "R"), "4k7, 4.7 kohm or 4700")
 WATT = Unit("W", "W", ("W", "w", "watt", "watts"), "250 mW", floor=1e-12)
 CELSIUS = Unit("degC", "°C", ("°C", "C", "degC", "deg C", "celsius", "K", "kelvin"), "25 C", (0,))
 RATIO = Unit("1", "%", ("%", "percent"), "110 %", (0,))
@@ -343,7 +343,8 @@ def span(low, high, unit, digits=3):
     if all(
         abs(value) >= 0.01 or number == "0" for value, number in zip(scaled, (low_number, high_number), strict=True)
     ):
-        decimals = max(digits - 1 - math.floor(math.log10(max(abs(value) for value in scaled))), 0)
+        largest = float(f"{max(abs(value) for value in scaled):.{digits - 1}e}")
+        decimals = max(digits - 1 - math.floor(math.log10(largest)), 0)
         return " – ".join(_plain_decimal(value, decimals) for value in scaled), larger
     return f"{low_number} {low_unit} – {high_number} {high_unit}", ""
 

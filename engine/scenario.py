@@ -37,6 +37,23 @@ class Coupling:
     CTR_min: float | str = number("ctrmin", "CTR min", RATIO, "card", (0.01, 20.0), ("card",))
     CTR_max: float | str = number("ctrmax", "CTR max", RATIO, "card", (0.01, 20.0), ("card",))
 
+    def bin(self):
+        """Return the ends of the bin; an end that is given pushes aside one of the card that lies beyond it.
+
+        Returns
+        -------
+        low : float
+            Smallest current transfer ratio of the bin [-].
+        high : float
+            Largest current transfer ratio of the bin [-].
+        """
+        card = load_card(self.card)
+        low = card.CTR_min if self.CTR_min == "card" else self.CTR_min
+        high = card.CTR_max if self.CTR_max == "card" else self.CTR_max
+        if self.CTR_min == "card":
+            return min(low, high), high
+        return low, max(low, high)
+
     def ratios(self):
         """Return the current transfer ratios that this choice means.
 
@@ -49,10 +66,8 @@ class Coupling:
         high : float
             The largest to reckon with [-].
         """
-        card = load_card(self.card)
-        low = card.CTR_min if self.CTR_min == "card" else self.CTR_min
-        high = card.CTR_max if self.CTR_max == "card" else self.CTR_max
-        typical = min(max(card.CTR_typ, low), high)
+        low, high = self.bin()
+        typical = min(max(load_card(self.card).CTR_typ, low), high)
         nominal = {"typ": typical, "min": low, "max": high}.get(self.CTR, self.CTR)
         return nominal, min(low, nominal), max(high, nominal)
 

@@ -21,7 +21,9 @@ def numbers_in(value):
         yield value
 
 
-@pytest.mark.parametrize("query", [*KINDS, "vs=0V&r1=1k&vcc=0V", "vs=1000V&r1=1&vcc=1000V&rl=1&ctr=2000%25&ta=150C"])
+@pytest.mark.parametrize(
+    "query", [*KINDS, "vs=0V&r1=1k&vcc=0V", "iin=0A&vcc=0V&ta=-55C", "vs=1000V&r1=1&vcc=1000V&rl=1&ctr=2000%25&ta=150C"]
+)
 def test_answer_has_the_shape_of_the_contract(client, query):
     answer = client.get(f"/api/stage?{query}")
     body = answer.json()

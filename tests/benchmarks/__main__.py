@@ -12,7 +12,6 @@ NAMES = {
     "update": "one full update: query, both states, corners, findings, page fragment",
     "batch": "2,000 operating points in one batch against a general root finder",
     "convergence": "random wild scenarios: all solved, laws kept",
-    "drag": "a slider dragged in a browser: input to paint",
 }
 
 

@@ -41,7 +41,7 @@
         const number = reading.closest(".flag") ? widest.volts : widest.amperes;
         reading.lastChild.textContent = ` ${number}`;
       }
-      for (const range of svg.querySelectorAll(".range")) range.textContent = range.closest(".flag") ? widest.voltRange : widest.ampereRange;
+      for (const range of svg.querySelectorAll(".range:not(:empty)")) range.textContent = range.closest(".flag") ? widest.voltRange : widest.ampereRange;
       for (const label of svg.querySelectorAll(".label")) {
         const last = label.lastElementChild;
         const match = widest.labels.find(([pattern]) => new RegExp(pattern).test(label.textContent.trim()));

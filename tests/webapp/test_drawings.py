@@ -5,7 +5,7 @@ from itertools import cycle, pairwise
 
 import pytest
 
-from engine import INPUTS, OUTPUTS, operating_point, scenario_from_query
+from engine import OUTPUTS, operating_point, scenario_from_query
 from webapp.present.drawings import DRAWINGS
 from webapp.present.drawings.parts import HEIGHT, TERMINALS, WIDTH, Flag, Layout, Symbol
 

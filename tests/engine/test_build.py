@@ -1,0 +1,1 @@
+"""From scenario to batch: which factor goes where."""

@@ -1,0 +1,1 @@
+"""Errors carry their data, say their sentence and survive a pickle."""

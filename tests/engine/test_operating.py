@@ -1,0 +1,1 @@
+"""Operating points: ranges over the corners, balances, and what is absent."""

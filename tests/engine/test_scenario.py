@@ -1,0 +1,164 @@
+"""Scenarios as records: bounds, bins of the transfer ratio, states."""
+
+from dataclasses import FrozenInstanceError, replace
+
+import pytest
+
+from engine import (
+    INPUTS,
+    OUTPUTS,
+    CardError,
+    Conditions,
+    Coupling,
+    Scenario,
+    ScenarioError,
+    card_names,
+    declared,
+    load_card,
+)
+from engine.inputs import ContactLow, LogicOutput
+from engine.outputs import Indicator, PullUp
+
+PARTS = [
+    *(("input", kind) for kind in INPUTS.values()),
+    ("coupling", Coupling),
+    *(("output", kind) for kind in OUTPUTS.values()),
+    ("conditions", Conditions),
+]
+NUMBERS = [(part, kind, name, p) for part, kind in PARTS for name, p in declared(kind).items() if p.unit]
+WORDS = [(part, kind, name, p) for part, kind in PARTS for name, p in declared(kind).items() if p.words]
+
+
+def names(case):
+    part, kind, name, _ = case
+    return f"{part}-{kind.__name__}-{name}"
+
+
+def problems_of(**parts):
+    with pytest.raises(ScenarioError) as caught:
+        Scenario(**parts)
+    return caught.value.problems
+
+
+def test_the_default_scenario_is_a_contact_and_a_pull_up():
+    scenario = Scenario()
+    assert scenario.parts() == (ContactLow(), Coupling(), PullUp(), Conditions())
+
+
+@pytest.mark.parametrize("case", NUMBERS, ids=names)
+def test_bounds_are_accepted_and_what_is_beyond_is_not(case):
+    part, kind, name, p = case
+    for value in (p.low, p.high):
+        assert getattr(getattr(Scenario(**{part: kind(**{name: value})}), part), name) == value
+    step = 1e-6 * (p.high - p.low)
+    for value in (p.low - step, p.high + step, float("nan"), float("inf")):
+        (problem,) = problems_of(**{part: kind(**{name: value})})
+        assert problem.field == p.key
+        assert problem.accepted == p.accepted
+        assert f"is out of range for {p.symbol}" in problem.reason
+
+
+@pytest.mark.parametrize("case", WORDS, ids=names)
+def test_every_word_is_accepted_and_no_other(case):
+    part, kind, name, p = case
+    for word in p.words:
+        assert getattr(getattr(Scenario(**{part: kind(**{name: word})}), part), name) == word
+    (problem,) = problems_of(**{part: kind(**{name: "sideways"})})
+    assert (problem.field, problem.given) == (p.key, "sideways")
+    assert problem.reason == f"'sideways' is not a choice for {p.symbol}"
+
+
+def test_a_number_is_no_choice():
+    (problem,) = problems_of(conditions=Conditions(switch=1))
+    assert (problem.field, problem.given) == ("sw", "1")
+
+
+def test_problems_of_all_parts_come_at_once_in_the_order_of_the_parts():
+    problems = problems_of(
+        input=ContactLow(VS=-1.0, R_contact=0.0),
+        coupling=Coupling(CTR=50.0),
+        output=PullUp(RL=0.0),
+        conditions=Conditions(TA=200.0),
+    )
+    assert [problem.field for problem in problems] == ["vs", "rc", "ctr", "rl", "ta"]
+
+
+def test_the_ends_of_a_bin_must_be_in_order():
+    (problem,) = problems_of(coupling=Coupling(CTR_min=1.2, CTR_max=1.1))
+    assert (problem.field, problem.given, problem.reason) == ("ctrmin", "120%", "CTR min is above CTR max")
+    assert Scenario(coupling=Coupling(CTR_min=1.1, CTR_max=1.1)).coupling.ratios() == (1.1, 1.1, 1.1)
+
+
+# ---------------------------------------------------------------- transfer ratios
+
+
+@pytest.mark.parametrize("card", card_names())
+def test_words_mean_the_values_of_the_card(card):
+    lines = load_card(card)
+    bin_ = lines.CTR_min, lines.CTR_max
+    assert Coupling(card=card).ratios() == (lines.CTR_typ, *bin_)
+    assert Coupling(card=card, CTR="min").ratios() == (lines.CTR_min, *bin_)
+    assert Coupling(card=card, CTR="max").ratios() == (lines.CTR_max, *bin_)
+
+
+@pytest.mark.parametrize(
+    ("coupling", "ratios"),
+    [
+        (Coupling(CTR=0.9), (0.9, 0.8, 1.6)),
+        (Coupling(CTR=0.5), (0.5, 0.5, 1.6)),
+        (Coupling(CTR=2.5), (2.5, 0.8, 2.5)),
+        (Coupling(CTR_min=1.0), (1.1, 1.0, 1.6)),
+        (Coupling(CTR_min=1.2), (1.2, 1.2, 1.6)),
+        (Coupling(CTR_max=1.0), (1.0, 0.8, 1.0)),
+        (Coupling(CTR="min", CTR_min=0.3), (0.3, 0.3, 1.6)),
+        (Coupling(CTR="max", CTR_max=3.0), (3.0, 0.8, 3.0)),
+        (Coupling(CTR=1.0, CTR_min=1.0, CTR_max=1.0), (1.0, 1.0, 1.0)),
+    ],
+)
+def test_the_bin_is_widened_to_the_specimen(coupling, ratios):
+    assert coupling.ratios() == ratios
+
+
+@pytest.mark.parametrize(
+    ("coupling", "ratio"),
+    [
+        (Coupling(CTR_min=2.0), 2.0),
+        (Coupling(CTR_min=2.0, CTR="max"), 2.0),
+        (Coupling(CTR_max=0.5), 0.5),
+        (Coupling(CTR_max=0.5, CTR="min"), 0.5),
+    ],
+)
+def test_a_given_end_beyond_the_other_end_of_the_card_is_heeded(coupling, ratio):
+    assert coupling.bin() == (ratio, ratio)
+    assert coupling.ratios() == (ratio, ratio, ratio)
+
+
+def test_an_unknown_card_is_named():
+    with pytest.raises(CardError, match="there is no such card; there are general"):
+        Coupling(card="other").ratios()
+
+
+# ---------------------------------------------------------------- records
+
+
+def test_showing_another_state_changes_nothing_else():
+    scenario = Scenario(input=LogicOutput(), output=Indicator(), conditions=Conditions(TA=60.0))
+    shown = scenario.showing("open")
+    assert shown.conditions == Conditions(TA=60.0, switch="open")
+    assert shown.parts()[:3] == scenario.parts()[:3]
+    assert shown.showing("closed") == scenario
+    with pytest.raises(ScenarioError):
+        scenario.showing("ajar")
+
+
+def test_scenarios_are_values():
+    assert Scenario() == Scenario()
+    assert hash(Scenario(input=LogicOutput())) == hash(Scenario(input=LogicOutput()))
+    assert Scenario() != Scenario(conditions=Conditions(TA=26.0))
+    with pytest.raises(FrozenInstanceError):
+        Scenario().input = LogicOutput()
+
+
+def test_a_replaced_part_is_checked_again():
+    with pytest.raises(ScenarioError):
+        replace(Scenario(), conditions=Conditions(tolerance=0.6))

@@ -18,7 +18,8 @@ FACTORS = ("VS", "R1", "VF", "CTR", "VCC", "RL")
 """What is varied: supply, series resistor, forward voltage, transfer ratio (the dark current goes with it), output
 supply (the receiver's leakage goes with it), load resistor."""
 
-_SIGNS = np.array([(0,) * len(FACTORS), *product((-1, 1), repeat=len(FACTORS))], dtype=float)
+_SIGNS = np.array([(0,) * len(FACTORS), *product((-1, 1), repeat=len(FACTORS))])
+_IN_BOTH = dict(zip(FACTORS, np.tile(_SIGNS.T, 2), strict=True))
 CORNERS = len(_SIGNS)
 """Members of one state: the nominal stage and 2**6 corners."""
 
@@ -48,14 +49,14 @@ class Stage:
     CTR: np.ndarray
 
 
-def _spread(signs, nominal, low, high):
-    """Return a value at every corner."""
-    return np.where(signs < 0, low, np.where(signs > 0, high, nominal))
+def _spread(factor, nominal, low, high):
+    """Return the values of a factor over nominal stage and corners of both states."""
+    return np.array((low, nominal, high))[_IN_BOTH[factor] + 1]
 
 
-def _within(signs, nominal, tolerance):
-    """Return a value with a symmetrical tolerance at every corner."""
-    return _spread(signs, nominal, nominal * (1 - tolerance), nominal * (1 + tolerance))
+def _within(factor, nominal, tolerance):
+    """Return the values of a factor with a symmetrical tolerance."""
+    return _spread(factor, nominal, nominal * (1 - tolerance), nominal * (1 + tolerance))
 
 
 def build(scenario):
@@ -84,32 +85,24 @@ def build(scenario):
     sized = size(scenario)
     model = calibrated(scenario.coupling.card)
     side, load, conditions = scenario.input, scenario.output, scenario.conditions
-    signs = dict(zip(FACTORS, _SIGNS.T, strict=True))
-    VS = _within(signs["VS"], side.VS, side.VS_tolerance)
-    R1 = _within(signs["R1"], sized["R1"].chosen, conditions.tolerance)
-    VCC = _within(signs["VCC"], load.VCC, load.VCC_tolerance)
-    RL = _within(signs["RL"], sized["RL"].chosen, conditions.tolerance)
-    CTR = _spread(signs["CTR"], *scenario.coupling.ratios())
-    ICEO = _spread(signs["CTR"], model.card.ICEO, model.card.ICEO, model.card.ICEO_max)
-    typical = float(model.led.VF(model.card.VF_IF, conditions.TA + ZERO_CELSIUS))
-    shift = _spread(signs["VF"], 0.0, *(limit - typical for limit in _VF_limits(model, conditions.TA)))
-    twice = {name: np.tile(a, 2) for name, a in {"VS": VS, "R1": R1, "VCC": VCC, "RL": RL, "up": signs["VCC"] > 0,
-                                                 "down": signs["VCC"] < 0, "CTR": CTR, "ICEO": ICEO,
-                                                 "shift": shift}.items()}  # fmt: skip
-    closed = np.repeat([True, False], CORNERS)
-    net = NetlistBuilder(2 * CORNERS)
-    side.wire(net, closed, twice["VS"], twice["R1"])
-    load.wire(net, conditions.TA, twice["VCC"], twice["RL"], twice["down"].astype(float), twice["up"].astype(float))
-    T = np.full(net.batch, conditions.TA + ZERO_CELSIUS)
-    place_coupler(net, scenario, model, T, closed, twice)
-    return Stage(net.build(), sized, VCC, RL, CTR)
-
-
-def _VF_limits(model, TA):
-    """Return the card's forward voltage limits, moved to the ambient temperature like the typical value."""
     card = model.card
-    moved = model.led.VF(card.VF_IF, TA + ZERO_CELSIUS) - model.led.VF(card.VF_IF, 25.0 + ZERO_CELSIUS)
-    return card.VF_min + moved, card.VF_max + moved
+    values = {
+        "VS": _within("VS", side.VS, side.VS_tolerance),
+        "R1": _within("R1", sized["R1"].chosen, conditions.tolerance),
+        "VCC": _within("VCC", load.VCC, load.VCC_tolerance),
+        "RL": _within("RL", sized["RL"].chosen, conditions.tolerance),
+        "CTR": _spread("CTR", *scenario.coupling.ratios()),
+        "ICEO": _spread("CTR", card.ICEO, card.ICEO, card.ICEO_max),
+        "shift": _spread("VF", 0.0, *model.VF_shifts()),
+    }
+    down, up = _spread("VCC", 0.0, 1.0, 0.0), _spread("VCC", 0.0, 0.0, 1.0)
+    closed = np.arange(2 * CORNERS) < CORNERS
+    net = NetlistBuilder(2 * CORNERS)
+    side.wire(net, closed, values["VS"], values["R1"])
+    load.wire(net, conditions.TA, values["VCC"], values["RL"], down, up)
+    T = np.full(net.batch, conditions.TA + ZERO_CELSIUS)
+    place_coupler(net, scenario, model, T, closed, values)
+    return Stage(net.build(), sized, *(values[name][:CORNERS] for name in ("VCC", "RL", "CTR")))
 
 
 def place_coupler(net, scenario, model, T, closed, values):

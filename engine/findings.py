@@ -6,18 +6,25 @@ One function per finding, listed in `RULES`; each takes the solved stage and ret
 import math
 from dataclasses import dataclass, replace
 
-from engine.coupler import load_card
+import numpy as np
+
+from engine.constants import ZERO_CELSIUS
+from engine.coupler import calibrated, load_card
+from engine.devices import photocurrent
 from engine.inputs import LogicOutput
+from engine.operating import operating_point
 from engine.outputs import Indicator, PullDown
 from engine.preferred import preferred
 from engine.quantity import AMPERE, OHM, RATIO, VOLT, WATT, as_typed, reading
 from engine.scenario import Scenario
-from engine.sizing import LEAST, MOST
+from engine.sizing import LEAST, MOST, series_resistance
 
 SEVERITIES = ("stop", "caution", "note", "pass")
 HAZARDOUS_DC = 120.0  # [V], direct voltage above which a side is treated as dangerous; IEC 61140, from memory
 _POWER_RATINGS = (0.0625, 0.1, 0.125, 0.25, 0.5, 1.0, 2.0, 3.0, 5.0, 10.0, 25.0, 50.0, 100.0)  # [W], common practice
 _MARGIN = 1.15  # [-], by how much a remedy clears its limit
+_DEEP = (2.3, 6.0)  # [-], how many times over a load is made to saturate so that its level is sure
+_STEPS = 200  # currents among which a drive is looked for
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,9 +94,9 @@ class _Limit:
     condition: str
 
 
-def _at_most(limit, found, allowed, mend=None):
+def _at_most(limit, found, allowed, remedy=None):
     """Return the finding on a value that must not exceed a limit: stop if the nominal stage does, else caution."""
-    held = found.high <= allowed
+    held = found.high <= max(allowed, limit.unit.floor)
     severity = "pass" if held else "stop" if found.value > allowed else "caution"
     verb = "stays within" if held else "exceeds"
     reason = (
@@ -106,18 +113,8 @@ def _at_most(limit, found, allowed, mend=None):
         limit.unit.name,
         limit.condition,
         reason,
-        None if held else mend,
+        None if held or not remedy else remedy(),
     )
-
-
-def _with_R1(point, factor):
-    """Return the remedy of a larger or smaller series resistor."""
-    return _resized(point, "R1", factor)
-
-
-def _with_RL(point, factor):
-    """Return the remedy of a larger or smaller load resistor."""
-    return _resized(point, "RL", factor)
 
 
 def _ratio(a, b):
@@ -125,56 +122,104 @@ def _ratio(a, b):
     return a / b if b > 0.0 else math.inf
 
 
-def _load_window(point):
-    """Return the smallest load that saturates and the largest that still serves, as factors of the one fitted.
-
-    A receiver's load must not be moved by what flows in the dark; an indicator's must leave it lit.
-    """
-    overdrive = point.states["closed"].quantities.get("overdrive")
-    least = _ratio(1.0, overdrive.low) if overdrive else 0.0
-    load, conditions = point.scenario.output, point.scenario.conditions
-    if isinstance(load, Indicator):
-        return least, point.states["closed"].quantities["IC_needed"].low / (load.I_lit * _MARGIN)
-    dark, verdict = point.states["open"], point.states["open"].verdict
-    current = max(dark.quantities["IC"].high, dark.quantities["IC_available"].high) + load.leakage
-    supply = load.VCC * (1.0 - load.VCC_tolerance)
-    room = verdict.low_limit if isinstance(load, PullDown) else supply - verdict.high_limit
-    return least, _ratio(max(room, 0.0), current * (1.0 + conditions.tolerance) * point.sized["RL"].chosen)
-
-
-def _saturating(point, overdrive, times):
-    """Return the remedy that makes a load saturate so many times over: a larger load, or else more drive."""
-    _, most = _load_window(point)
-    wanted = _ratio(times, overdrive.low)
-    if wanted <= most and (mend := _with_RL(point, wanted)):
-        return mend
-    closed, side = point.states["closed"].quantities, point.scenario.input
-    factor = 0.8 / wanted  # the transfer ratio may fall as the drive rises
-    allowed = load_card(point.scenario.coupling.card).IF_rating.at(point.scenario.conditions.TA)
-    if isinstance(side, LogicOutput):
-        allowed = min(allowed, side.I_port)
-    return _with_R1(point, factor) if closed["IF"].high <= allowed * factor else None
-
-
-def _resized(point, name, factor):
-    scenario, fitted = point.scenario, point.sized[name].chosen
-    wanted = fitted * factor
-    if not LEAST <= wanted <= MOST:
+def _fitted(point, name, R, rounding):
+    """Return the remedy of another resistor, rounded to the stage's series; none if it is not a resistor."""
+    if not LEAST <= R <= MOST:
         return None
-    R = preferred(wanted, scenario.conditions.series, "up" if factor > 1 else "down")
+    R = preferred(R, point.scenario.conditions.series, rounding)
     if not LEAST <= R <= MOST:
         return None
     part = "input" if name == "R1" else "output"
-    mended = replace(scenario, **{part: replace(getattr(scenario, part), **{name: R})})
-    return Mend(f"make {name} {as_typed(R, OHM)}", mended)
+    side = replace(getattr(point.scenario, part), **{name: R})
+    return Mend(f"make {name} {as_typed(R, OHM)}", replace(point.scenario, **{part: side}))
+
+
+def _largest_IF(point):
+    """Return the LED current that card and port allow at this ambient temperature."""
+    scenario = point.scenario
+    allowed = load_card(scenario.coupling.card).IF_rating.at(scenario.conditions.TA)
+    return min(allowed, scenario.input.I_port) if isinstance(scenario.input, LogicOutput) else allowed
+
+
+def _R1_for(point, IF, supply_share, R1_share, shift):
+    """Return the nominal R1 that gives a current at one corner of supply, resistor and forward voltage."""
+    scenario = point.scenario
+    VF = float(calibrated(scenario.coupling.card).led.VF(IF, scenario.conditions.TA + ZERO_CELSIUS)) + shift
+    R = series_resistance(scenario.input.VS * supply_share, VF, IF) - scenario.input.series_resistance
+    return R / R1_share
+
+
+def _less_drive(point, allowed):
+    """Return the remedy of an R1 that holds the largest LED current below a limit."""
+    if not allowed > 0.0:
+        return None
+    side, tolerance = point.scenario.input, point.scenario.conditions.tolerance
+    low, _ = calibrated(point.scenario.coupling.card).VF_shifts()
+    R = _R1_for(point, allowed / _MARGIN, 1.0 + side.VS_tolerance, 1.0 - tolerance, low)
+    return _fitted(point, "R1", R, "up")
+
+
+def _more_drive(point, wanted):
+    """Return the remedy of an R1 with which even the weakest coupler can give a collector current."""
+    scenario, closed = point.scenario, point.states["closed"].quantities
+    model, T = calibrated(scenario.coupling.card), np.full(_STEPS, scenario.conditions.TA + ZERO_CELSIUS)
+    allowed = _largest_IF(point) / _MARGIN
+    if not 0.0 < closed["IF"].low < allowed:
+        return None
+    IF = np.geomspace(closed["IF"].low, allowed, _STEPS)
+    law = model.transfer(np.full(_STEPS, scenario.coupling.ratios()[1]), T)
+    enough = IF[photocurrent(IF, law)[0] * model.gain >= wanted]
+    if not len(enough):
+        return None
+    side, tolerance = scenario.input, scenario.conditions.tolerance
+    low, high = model.VF_shifts()
+    R = _R1_for(point, enough[0], 1.0 - side.VS_tolerance, 1.0 + tolerance, high)
+    mend = _fitted(point, "R1", R, "down")
+    least = _R1_for(point, allowed, 1.0 + side.VS_tolerance, 1.0 - tolerance, low)
+    return mend if mend and mend.scenario.input.R1 >= least else None
+
+
+def _RL_for(point, IL, supply_share, VCE):
+    """Return the load resistance that takes a current with a voltage across the detector."""
+    load, T = point.scenario.output, point.scenario.conditions.TA + ZERO_CELSIUS
+    return series_resistance(load.VCC * supply_share, VCE + load.drop_beside_load(IL, T), IL)
+
+
+def _less_load(point, IC, VCE=0.0):
+    """Return the nominal RL with which the load asks for a collector current at the most."""
+    load, leakage = point.scenario.output, getattr(point.scenario.output, "leakage", 0.0)
+    if not IC > leakage:
+        return math.inf
+    return _RL_for(point, IC - leakage, 1.0 + load.VCC_tolerance, VCE) / (1.0 - point.scenario.conditions.tolerance)
+
+
+def _most_RL(point):
+    """Return the largest RL that leaves the dark level alone, or an indicator lit."""
+    load, conditions = point.scenario.output, point.scenario.conditions
+    dark, share = point.states["open"], 1.0 - load.VCC_tolerance
+    if isinstance(load, Indicator):
+        VCE = load_card(point.scenario.coupling.card).VCE_sat
+        return _RL_for(point, load.I_lit * _MARGIN, share, VCE) / (1.0 + conditions.tolerance)
+    current = max(dark.quantities["IC"].high, dark.quantities["IC_available"].high) + load.leakage
+    room = dark.verdict.low_limit if isinstance(load, PullDown) else load.VCC * share - dark.verdict.high_limit
+    return _ratio(max(room, 0.0), current * (1.0 + conditions.tolerance))
+
+
+def _saturating(point, times):
+    """Return the remedy that makes the load saturate so many times over: a larger load, or else more drive."""
+    closed = point.states["closed"].quantities
+    R = _less_load(point, closed["IC_available"].low / times, load_card(point.scenario.coupling.card).VCE_sat)
+    if R <= _most_RL(point) and (mend := _fitted(point, "RL", R, "up")):
+        return mend
+    return _more_drive(point, closed["IC_needed"].high * times)
 
 
 def _led_current(point):
     """Hold the LED current against the card's rating at this ambient temperature."""
     IF = point.states["closed"].quantities["IF"]
     rating = load_card(point.scenario.coupling.card).IF_rating.at(point.scenario.conditions.TA)
-    mend = _with_R1(point, IF.high / rating * _MARGIN) if rating else None
-    return _at_most(_Limit("led-current", "LED current", AMPERE, "supply high, R1 low, VF low"), IF, rating, mend)
+    limit = _Limit("led-current", "LED current", AMPERE, "supply high, R1 low, VF low")
+    return _at_most(limit, IF, rating, lambda: _less_drive(point, rating))
 
 
 def _port_current(point):
@@ -183,10 +228,8 @@ def _port_current(point):
     if not isinstance(side, LogicOutput):
         return None
     IF = point.states["closed"].quantities["IF"]
-    mend = _with_R1(point, IF.high / side.I_port * _MARGIN)
-    return _at_most(
-        _Limit("port-current", "Port current", AMPERE, "supply high, R1 low, VF low"), IF, side.I_port, mend
-    )
+    limit = _Limit("port-current", "Port current", AMPERE, "supply high, R1 low, VF low")
+    return _at_most(limit, IF, side.I_port, lambda: _less_drive(point, side.I_port))
 
 
 def _saturation(point):
@@ -202,7 +245,7 @@ def _saturation(point):
         if held
         else f"At worst the coupler gives only {times} what the load needs, so the output does not saturate."
     )
-    mend = None if held else _saturating(point, overdrive, _MARGIN)
+    mend = None if held else _saturating(point, _MARGIN)
     return Finding(
         "saturation",
         severity,
@@ -228,12 +271,11 @@ def _level_dark(point):
 
 
 def _level(point, state, code, wanted):
-    """Return the finding on one state's reading."""
+    """Return the finding on one state's reading, held against its limits at the corner that comes nearest to them."""
     solved, output = point.states[state], point.scenario.output
     verdict = solved.verdict
-    seen = solved.quantities[output.observed]
     below = wanted in ("low", "dark")
-    value, limit = (seen.high, verdict.low_limit) if below else (seen.low, verdict.high_limit)
+    value, limit = verdict.nearest_above if below else verdict.nearest_below
     unit = AMPERE if isinstance(output, Indicator) else VOLT
     right = verdict.level == wanted
     severity = "pass" if right and verdict.sure else "caution" if right else "stop"
@@ -245,29 +287,38 @@ def _level(point, state, code, wanted):
             f"{name} reads {wanted} with the {place}, but {_print(value, unit)} at worst passes {_print(limit, unit)}."
         )
     else:
-        reason = f"{name} reads {verdict.level} instead of {wanted} with the {place}: {_print(seen.value, unit)}."
+        seen = solved.quantities[name].value
+        reason = f"{name} reads {verdict.level} instead of {wanted} with the {place}: {_print(seen, unit)}."
     margin = ((limit - value) if below else (value - limit)) / limit if limit else 0.0
-    mend = None if severity == "pass" else _level_mend(point, state)
+    mend = None if severity == "pass" else _level_mend(point, state, wanted)
     return Finding(code, severity, value, limit, margin, unit.name, "the worst of all corners", reason, mend)
 
 
-def _level_mend(point, state):
-    """Return the remedy of a wrong level: deeper saturation with the LED lit, a smaller load with it dark."""
+def _level_mend(point, state, wanted):
+    """Return a remedy of a wrong level, tried out: deeper saturation when lit, a smaller load when dark."""
+    for mend in _level_mends(point, state):
+        if mend and (verdict := operating_point(mend.scenario).states[state].verdict).sure and verdict.level == wanted:
+            return mend
+    return None
+
+
+def _level_mends(point, state):
+    """Yield what may mend a wrong level."""
+    indicator = isinstance(point.scenario.output, Indicator)
     if state == "closed":
-        overdrive = point.states["closed"].quantities.get("overdrive")
-        return _saturating(point, overdrive, 2.0 * _MARGIN) if overdrive and overdrive.low < 2.0 else None
-    least, most = _load_window(point)
-    return _with_RL(point, most / _MARGIN) if least <= most / _MARGIN < 1.0 else None
+        if indicator:
+            yield _fitted(point, "RL", _most_RL(point), "down")
+        yield from (_saturating(point, times) for times in _DEEP)
+    elif not indicator:
+        yield _fitted(point, "RL", _most_RL(point) / _MARGIN, "down")
 
 
 def _collector_current(point):
     """Hold the collector current against the card's rating."""
     IC = point.states["closed"].quantities["IC"]
     rating = load_card(point.scenario.coupling.card).IC_max
-    mend = _with_RL(point, IC.high / rating * _MARGIN)
-    return _at_most(
-        _Limit("collector-current", "Collector current", AMPERE, "output supply high, RL low"), IC, rating, mend
-    )
+    limit = _Limit("collector-current", "Collector current", AMPERE, "output supply high, RL low")
+    return _at_most(limit, IC, rating, lambda: _fitted(point, "RL", _less_load(point, rating / _MARGIN), "up"))
 
 
 def _collector_voltage(point):
@@ -282,10 +333,19 @@ def _collector_voltage(point):
 def _detector_power(point):
     """Hold the detector's power against the card's rating at this ambient temperature."""
     power = point.states["closed"].powers["U1"]
-    mend = _with_RL(point, power.high / power.rating * _MARGIN) if power.rating else None
-    return _at_most(
-        _Limit("detector-power", "Detector power", WATT, "the worst of all corners"), power, power.rating, mend
-    )
+    limit, rating = _Limit("detector-power", "Detector power", WATT, "the worst of all corners"), power.rating
+
+    def larger_load():
+        # A load line gives the detector most where both have half of the supply: VCC^2 / (4 RL).
+        load, allowed = point.scenario.output, rating / _MARGIN
+        VCC = load.VCC * (1.0 + load.VCC_tolerance)
+        leaking = VCC * getattr(load, "leakage", 0.0)
+        if leaking >= allowed:
+            return None
+        R = VCC**2 / (4.0 * (allowed - leaking / 2.0))
+        return _fitted(point, "RL", R / (1.0 - point.scenario.conditions.tolerance), "up")
+
+    return _at_most(limit, power, rating, larger_load)
 
 
 def _resistor_power_R1(point):
@@ -301,14 +361,16 @@ def _resistor_power_RL(point):
 def _resistor_power(point, name, part):
     """Return the finding on one resistor's power."""
     power = point.states["closed"].powers[name]
-    side = getattr(point.scenario, part)
-    bigger = next((rating for rating in _POWER_RATINGS if rating >= power.high * _MARGIN), None)
-    mend = None
-    if bigger:
-        mended = replace(point.scenario, **{part: replace(side, **{f"{name}_rating": bigger})})
-        mend = Mend(f"use a {as_typed(bigger, WATT)} part for {name}", mended)
+
+    def bigger_part():
+        rating = next((rating for rating in _POWER_RATINGS if rating >= power.high * _MARGIN), None)
+        if rating is None:
+            return None
+        side = replace(getattr(point.scenario, part), **{f"{name}_rating": rating})
+        return Mend(f"use a {as_typed(rating, WATT)} part for {name}", replace(point.scenario, **{part: side}))
+
     limit = _Limit(f"power-{name.lower()}", f"{name} power", WATT, f"supply high, {name} low")
-    return _at_most(limit, power, power.rating, mend)
+    return _at_most(limit, power, power.rating, bigger_part)
 
 
 def _outside_bin(point):

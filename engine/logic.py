@@ -80,12 +80,18 @@ class Verdict:
         Largest value that surely reads low or dark, at the nominal supply [V or A].
     high_limit : float
         Smallest value that surely reads high or lit, at the nominal supply [V or A].
+    nearest_above : tuple of (float, float)
+        Value and low limit at the corner whose value lies highest against it [V or A].
+    nearest_below : tuple of (float, float)
+        Value and high limit at the corner whose value lies lowest against it [V or A].
     """
 
     level: str
     sure: bool
     low_limit: float
     high_limit: float
+    nearest_above: tuple
+    nearest_below: tuple
 
 
 def judge(values, low_limit, high_limit, words=("low", "undefined", "high")):
@@ -109,4 +115,12 @@ def judge(values, low_limit, high_limit, words=("low", "undefined", "high")):
     """
     zone = np.where(values <= low_limit, 0, np.where(values >= high_limit, 2, 1))
     level = int(zone[0])
-    return Verdict(words[level], bool(level != 1 and (zone == level).all()), float(low_limit[0]), float(high_limit[0]))
+    above, below = int(np.argmax(values - low_limit)), int(np.argmin(values - high_limit))
+    return Verdict(
+        words[level],
+        bool(level != 1 and (zone == level).all()),
+        float(low_limit[0]),
+        float(high_limit[0]),
+        (float(values[above]), float(low_limit[above])),
+        (float(values[below]), float(high_limit[below])),
+    )

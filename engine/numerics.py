@@ -4,14 +4,14 @@ No circuit, no text; interpolation itself is scipy's.
 """
 
 import numpy as np
-from scipy.interpolate import PchipInterpolator
+from scipy.interpolate import CubicHermiteSpline, PchipInterpolator
 
 
 class MonotoneCurve:
     """A smooth curve through given points that keeps their shape, continued by straight lines.
 
-    Between the points it is a piecewise cubic Hermite interpolant without overshoot; beyond them it goes on with
-    the slope of the outer chords, so that it is continuous everywhere.
+    Between the points it is a piecewise cubic Hermite interpolant without overshoot; at the ends it has the slope
+    of the outer chords and goes on with it, so that curve and slope are continuous everywhere.
 
     Parameters
     ----------
@@ -30,11 +30,12 @@ class MonotoneCurve:
 
     def __init__(self, x, y):
         x, y = np.asarray(x, dtype=float), np.asarray(y, dtype=float)
-        below = (0.0, 0.0, (y[1] - y[0]) / (x[1] - x[0]), y[0])
-        above = (0.0, 0.0, (y[-1] - y[-2]) / (x[-1] - x[-2]), y[-1])
+        slopes = PchipInterpolator(x, y).derivative()(x)
+        slopes[[0, -1]] = (np.diff(y) / np.diff(x))[[0, -1]]
+        ends = [np.array([[0.0], [0.0], [slopes[k]], [y[k]]]) for k in (0, -1)]
         self._inner = x
         self._origins = np.concatenate([x[:1], x])
-        self._coefficients = np.column_stack([below, PchipInterpolator(x, y).c, above])
+        self._coefficients = np.hstack([ends[0], CubicHermiteSpline(x, y, slopes).c, ends[1]])
 
     def __call__(self, x):
         """Return value and slope of the curve.
@@ -51,7 +52,8 @@ class MonotoneCurve:
         slope : ndarray
             Derivative, shape of `x` [-].
         """
-        piece = np.searchsorted(self._inner, x, side="right")
-        a, b, c, d = self._coefficients[:, piece]
-        along = x - self._origins[piece]
-        return ((a * along + b) * along + c) * along + d, (3.0 * a * along + 2.0 * b) * along + c
+        piece = self._inner.searchsorted(x, side="right")
+        a, b, c, d = self._coefficients.take(piece, axis=1)
+        along = x - self._origins.take(piece)
+        steep = a * along
+        return ((steep + b) * along + c) * along + d, (3.0 * steep + 2.0 * b) * along + c

@@ -140,14 +140,16 @@ def operating_point(scenario):
         solution = solve(stage.netlist)
     except ConvergenceError as error:
         raise ConvergenceError(error.iterations, error.residual, error.node, query_from(scenario)) from error
-    measured = _Measured(scenario, stage, solution)
-    states = {name: measured.state(k) for k, name in enumerate(STATES)}
+    states = dict(zip(STATES, _Measured(scenario, stage, solution).states(), strict=True))
     sides = {node: side for node, side in stage.netlist.nodes.items() if node not in _HIDDEN}
     return OperatingPoint(scenario, stage.sized, states, sides)
 
 
 _HIDDEN = frozenset({"AJ", "CI", "B", "DJ"})
 """Nodes inside of a part, which no lead of a meter reaches."""
+
+_UNITS = dict.fromkeys(("VF", "VCE", "VOUT"), "V") | dict.fromkeys(("IF", "IC", "IL", "IC_available", "IC_needed"), "A")
+_UNITS |= dict.fromkeys(("CTR_available", "CTR_needed", "CTR_forced", "overdrive"), "1")
 
 
 class _Measured:
@@ -197,61 +199,58 @@ class _Measured:
         for part, (a, b) in terminals.items():
             self.drops[part] = self.v[a] - self.v[b]
 
-    def state(self, k):
-        """Return the record of one state."""
-        part = slice(k * CORNERS, (k + 1) * CORNERS)
-        load = self.scenario.output
-        quantities = self._quantities(part, lit=k == 0)
-        arrays = {name: array for name, (array, _) in quantities.items()}
-        return State(
-            quantities=_ranges(arrays, {name: unit for name, (_, unit) in quantities.items()}),
-            nodes=_ranges({n: self.v[n][part] for n in self.stage.netlist.nodes if n not in _HIDDEN}, "V"),
-            currents=_ranges({p: a[part] for p, a in self.currents.items()}, "A"),
-            drops=_ranges({p: a[part] for p, a in self.drops.items()}, "V"),
-            powers=self._powers(part),
-            verdict=load.verdict(arrays[load.observed], self.stage.VCC),
+    def states(self):
+        """Return the record of every state."""
+        quantities = self._quantities()
+        read = quantities[self.scenario.output.observed].reshape(len(STATES), CORNERS)
+        in_both = zip(
+            _ranges(quantities, _UNITS),
+            _ranges({node: self.v[node] for node in self.stage.netlist.nodes if node not in _HIDDEN}, "V"),
+            _ranges(self.currents, "A"),
+            _ranges(self.drops, "V"),
+            self._powers(),
+            (self.scenario.output.verdict(values, self.stage.VCC) for values in read),
+            strict=True,
         )
+        (lit, *others), dark = (list(parts) for parts in in_both)
+        return State(lit | self._transfer(), *others), State(*dark)
 
-    def _quantities(self, part, lit):
-        """Return name to (array, unit) of what is usually asked for."""
-        IF, IC = self.currents["LED"][part], self.currents["U1"][part]
+    def _quantities(self):
+        """Return the array of what is usually asked for in either state, by its symbol."""
         found = {
-            "IF": (IF, "A"), "VF": (self.drops["LED"][part], "V"), "IC": (IC, "A"),
-            "VCE": (self.drops["U1"][part], "V"), "IL": (self.currents["RL"][part], "A"),
+            "IF": self.currents["LED"], "VF": self.drops["LED"], "IC": self.currents["U1"], "VCE": self.drops["U1"],
+            "IL": self.currents["RL"], "IC_available": self.light * self.model.gain,
         }  # fmt: skip
-        if "OUT" in self.v:
-            found["VOUT"] = (self.v["OUT"][part], "V")
-        found["IC_available"] = (self.light[part] * self.model.gain, "A")
-        if lit:
-            found |= self._transfer(IF, IC, found["IC_available"][0])
-        return found
+        return found | ({"VOUT": self.v["OUT"]} if "OUT" in self.v else {})
 
-    def _transfer(self, IF, IC, available):
-        """Return what is asked of the coupler beside what it can give."""
+    def _transfer(self):
+        """Return what is asked of the coupler beside what it can give, with the LED lit."""
         stage, card = self.stage, self.model.card
+        IF, IC, light = (array[:CORNERS] for array in (self.currents["LED"], self.currents["U1"], self.light))
+        available = light * self.model.gain
         T = self.scenario.conditions.TA + ZERO_CELSIUS
         needed = self.scenario.output.needed_current(card.VCE_sat, stage.VCC, stage.RL, T)
-        found = {"IC_needed": (needed, "A")}
+        found = {"IC_needed": needed}
         if IF.min() > _DRIVEN:
-            found["CTR_available"] = (available / IF, "1")
-            found["CTR_needed"] = (needed / IF, "1")
-            found["CTR_forced"] = (IC / IF, "1")
+            found |= {"CTR_available": available / IF, "CTR_needed": needed / IF, "CTR_forced": IC / IF}
             if needed.min() > _DRIVEN:
-                found["overdrive"] = (available / needed, "1")
-        return found
+                found["overdrive"] = available / needed
+        return _ranges(found, _UNITS)[0]
 
-    def _powers(self, part):
+    def _powers(self):
+        """Return name to `Power` for each state."""
         side, load, card, TA = self.scenario.input, self.scenario.output, self.model.card, self.scenario.conditions.TA
         ratings = {"R1": side.R1_rating, "RL": load.RL_rating, "LED": card.LED_power.at(TA),
                    "U1": card.detector_power.at(TA)}  # fmt: skip
-        ranges = _ranges({p: a[part] for p, a in self.powers.items()}, "W")
-        return {p: Power(r.value, r.low, r.high, ratings.get(p)) for p, r in ranges.items()}
+        return [
+            {part: Power(r.value, r.low, r.high, ratings.get(part)) for part, r in ranges.items()}
+            for ranges in _ranges(self.powers, "W")
+        ]
 
 
 def _ranges(arrays, units):
-    """Return name to `Range` for name to array, the nominal value first in each."""
-    if not arrays:
-        return {}
-    table = np.stack(list(arrays.values()))
-    columns = zip(arrays, table[:, 0].tolist(), table.min(axis=1).tolist(), table.max(axis=1).tolist(), strict=True)
-    return {n: Range(v, low, high, units if isinstance(units, str) else units[n]) for n, v, low, high in columns}
+    """Return name to `Range` for each state, of name to array with the nominal value first in each state."""
+    table = np.array(list(arrays.values())).reshape(len(arrays), -1, CORNERS)
+    of_name = [units] * len(arrays) if isinstance(units, str) else [units[name] for name in arrays]
+    extremes = zip(table[:, :, 0].T.tolist(), table.min(axis=2).T.tolist(), table.max(axis=2).T.tolist(), strict=True)
+    return [{name: Range(*row) for name, *row in zip(arrays, *columns, of_name, strict=True)} for columns in extremes]

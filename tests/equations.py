@@ -9,7 +9,7 @@ from bisect import bisect_right
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.interpolate import PchipInterpolator
+from scipy.interpolate import CubicHermiteSpline, PchipInterpolator
 from scipy.optimize import brentq, root
 from scipy.special import wrightomega
 
@@ -310,10 +310,12 @@ def _light(model, CTR, T):
 
 
 def _straight_beyond(x, y):
-    """Return a shape-preserving curve that goes on straight along its outer chords."""
-    pieces = PchipInterpolator(x, y).c.T.tolist()
+    """Return a shape-preserving curve that has the slope of its outer chords at its ends and goes on straight."""
+    chords = np.diff(y) / np.diff(x)
+    slopes = PchipInterpolator(x, y).derivative()(x)
+    slopes[0], slopes[-1] = first, last = chords[0], chords[-1]
+    pieces = CubicHermiteSpline(x, y, slopes).c.T.tolist()
     x, y = [float(at) for at in x], [float(at) for at in y]
-    first, last = (y[1] - y[0]) / (x[1] - x[0]), (y[-1] - y[-2]) / (x[-1] - x[-2])
 
     def curve(at):
         if at < x[0]:

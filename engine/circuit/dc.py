@@ -8,13 +8,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from engine.circuit.topology import topology_of
 from engine.devices import limited_step
 from engine.errors import ConvergenceError
 
 MOST_ITERATIONS = 600
 _SHUNT = 1e-16  # [S], where a device asks for it: keeps the equations regular where all junctions block
-_CLOSE = 1e-9  # [V], change of a control voltage below which an iteration has converged
+_CLOSE = 1e-7  # [V], change of a control voltage whose square, over the thermal voltage, is below anything that matters
 _ROUNDING = 1e-11  # relative to the voltage itself: what double precision leaves of a difference of large voltages
+_FEW = 400  # members; a smaller batch is not worth dividing
 _QUICK = 10  # iterations after which rounding is reckoned with
 _RESTARTS = {60: 0.35, 110: 0.7, 255: 0.87}  # iteration at which what is left begins anew, and how fast its hold fades
 _STRIDE = 0.1  # [V], how far the largest current may move a node after a restart
@@ -56,99 +58,34 @@ class Solution:
     iterations: int
 
 
-class _Chain:
-    """Resistors in series, seen as one: the nodes between them are not solved for.
-
-    This is faster, and it keeps an open element next to a small resistance exact, where a sum of conductances
-    would lose the smaller one to rounding.
-    """
-
-    def __init__(self, a, b, R, members):
-        self.a, self.b, self.R, self.members = a, b, R, members
-
-    def joined(self, other, node):
-        """Return both chains as one through a node that they share."""
-        first, second = (self if self.b == node else self.turned()), (other if other.a == node else other.turned())
-        return _Chain(first.a, second.b, first.R + second.R, first.members + second.members)
-
-    def turned(self):
-        """Return the chain from its other end."""
-        return _Chain(self.b, self.a, self.R, [(k, -sign, far, near) for k, sign, near, far in reversed(self.members)])
-
-    def inner_potentials(self, resistances, v_a, v_b):
-        """Yield name and potential of every node within the chain."""
-        passed = np.zeros_like(v_a)
-        for k, _, _, node in self.members[:-1]:
-            passed = passed + resistances[k]
-            with np.errstate(invalid="ignore"):
-                share = np.where(np.isinf(passed), 1.0, passed / self.R)
-            yield node, v_a + np.where(self.R > 0, share, 0.0) * (v_b - v_a)
-
-
-def _chains(netlist, resistances, tied):
-    """Return the resistors of a netlist as chains between nodes that must be solved for."""
-    chains = [
-        _Chain(r.a, r.b, R, [(k, 1.0, r.a, r.b)])
-        for k, (r, R) in enumerate(zip(netlist.resistors, resistances, strict=True))
-    ]
-    for node in netlist.nodes:
-        meeting = [chain for chain in chains if node in (chain.a, chain.b)]
-        if node not in tied and len(meeting) == 2 and meeting[0] is not meeting[1]:
-            chains = [chain for chain in chains if chain not in meeting] + [meeting[0].joined(meeting[1], node)]
-    return chains
-
-
 class _System:
-    """Incidence of a netlist, split into nodes that are solved for and nodes that are held."""
+    """A circuit's linear part and what its sources hold, over the batch."""
 
     def __init__(self, netlist):
-        held = [node for node, _ in netlist.sources.values()]
-        grounds = list(dict.fromkeys(netlist.references.values()))
-        pairs = [pair for d in netlist.devices for pair in (*d.branches, *d.controls)]
+        self.topology = shape = topology_of(netlist)
+        n, size = len(shape.free), len(shape.nodes)
         with np.errstate(divide="ignore"):
             self.resistances = [1.0 / r.G for r in netlist.resistors]
-        self.chains = _chains(netlist, self.resistances, {*held, *grounds, *(n for pair in pairs for n in pair)})
-        inner = {far for chain in self.chains for _, _, _, far in chain.members[:-1]}
-        self.free = [node for node in netlist.nodes if node not in held and node not in inner]
-        self.nodes = self.free + held + grounds
-        self.count = len(self.free)
-        place = {node: k for k, node in enumerate(self.nodes)}
-        self.held = np.zeros((netlist.batch, len(held) + len(grounds)))
+        self.G = np.empty((netlist.batch, len(shape.chains)))
+        for k, chain in enumerate(shape.chains):
+            self.G[:, k] = 1.0 / sum(self.resistances[member] for member, *_ in chain.members)
+        self.held = np.zeros((netlist.batch, size - n))
         for k, (_, volts) in enumerate(netlist.sources.values()):
             self.held[:, k] = volts
-        self.links = self._incidence([(chain.a, chain.b) for chain in self.chains], place)
-        self.branches = self._incidence([pair for d in netlist.devices for pair in d.branches], place)
-        self.controls = self._incidence([pair for d in netlist.devices for pair in d.controls], place)
-        shunts = self._incidence([pair for d in netlist.devices for pair in d.shunts], place)
-        self.G = np.stack([1.0 / chain.R for chain in self.chains], axis=1)
-        outer = self.links[:, :, None] * self.links[:, None, :]
-        full = (self.G @ outer.reshape(len(outer), -1)).reshape(netlist.batch, len(place), len(place))
-        full += _SHUNT * shunts.T @ shunts
-        self.linear = full[:, : self.count, : self.count]
-        self.drive = -np.einsum("bij,bj->bi", full[:, : self.count, self.count :], self.held)
-        self.held_controls = self.held @ self.controls[:, self.count :].T
-        self.scatter = self.branches[:, None, : self.count, None] * self.controls[None, :, None, : self.count]
-
-    @staticmethod
-    def _incidence(pairs, place):
-        matrix = np.zeros((len(pairs), len(place)))
-        for row, (a, b) in enumerate(pairs):
-            matrix[row, place[a]] += 1.0
-            matrix[row, place[b]] -= 1.0
-        return matrix
+        full = (self.G @ shape.conductances).reshape(netlist.batch, size, size) + _SHUNT * shape.shunts
+        self.linear = np.ascontiguousarray(full[:, :n, :n])
+        self.drive = -np.einsum("bij,bj->bi", full[:, :n, n:], self.held)
+        self.held_controls = self.held @ shape.controls[:, n:].T
 
 
-def _evaluate(devices, v):
-    """Return all branch currents (batch, branches) and the jacobian (batch, branches, controls)."""
-    first_control = first_branch = 0
-    currents = np.empty((len(v), sum(len(d.branches) for d in devices)))
-    jacobian = np.zeros((*currents.shape, v.shape[1]))
-    for device in devices:
-        controls = slice(first_control, first_control + len(device.controls))
-        branches = slice(first_branch, first_branch + len(device.branches))
-        currents[:, branches], jacobian[:, branches, controls] = device.evaluate(v[:, controls])
-        first_control, first_branch = controls.stop, branches.stop
-    return currents, jacobian
+def _evaluate(topology, devices, v):
+    """Return all branch currents (batch, branches) and their derivatives (batch, slots)."""
+    currents = np.empty((len(v), len(topology.branches)))
+    slopes = np.empty((len(v), len(topology.control_of_slot)))
+    for device, (controls, branches, slots) in zip(devices, topology.columns, strict=True):
+        currents[:, branches], jacobian = device.evaluate(v[:, controls])
+        slopes[:, slots] = jacobian.reshape(len(v), -1)
+    return currents, slopes
 
 
 def _fading(iteration):
@@ -169,9 +106,8 @@ def _settled(linear, drive, x, at_nodes, matrix):
 
 def _iterate(system, devices, batch):
     """Return node voltages (batch, free) and the number of iterations, by Newton's method."""
-    n, controls = system.count, system.controls[:, : system.count].T
-    scatter = system.scatter.reshape(-1, n * n)
-    into_nodes = system.branches[:, :n]
+    shape, n = system.topology, len(system.topology.free)
+    controls, branches = shape.controls[:, :n].T, shape.branches[:, :n]
     result = np.zeros((batch, n))
     active = np.arange(batch)
     linear, drive, held = system.linear, system.drive, system.held_controls
@@ -181,14 +117,15 @@ def _iterate(system, devices, batch):
     for iteration in range(1, MOST_ITERATIONS + 1):
         if iteration in _RESTARTS:
             x, v = np.zeros_like(x), held.copy()
-        currents, jacobian = _evaluate(devices, v)
-        matrix = linear + (jacobian.reshape(len(v), -1) @ scatter).reshape(len(v), n, n)
+        currents, slopes = _evaluate(shape, devices, v)
+        into_nodes = currents @ branches
+        matrix = linear + (slopes @ shape.slot_into_matrix).reshape(len(v), n, n)
         if iteration > _QUICK:
-            settled = free & ~finished & _settled(linear, drive, x, currents @ into_nodes, matrix)
+            settled = free & ~finished & _settled(linear, drive, x, into_nodes, matrix)
             result[active[settled]] = x[settled]
             finished |= settled
-        offset = currents - np.einsum("bij,bj->bi", jacobian, v - held)
-        source = drive - offset @ into_nodes
+        along = slopes * (v - held)[:, shape.control_of_slot]
+        source = drive - into_nodes + along @ shape.slot_into_nodes
         if held_back := _fading(iteration):
             if iteration in _RESTARTS:
                 hold = np.abs(currents).max(axis=1) / _STRIDE
@@ -207,7 +144,7 @@ def _iterate(system, devices, batch):
         remaining = len(finished) - np.count_nonzero(finished)
         if not remaining:
             return result, iteration
-        if remaining < 0.6 * len(active):
+        if remaining < 0.6 * len(active) and len(active) > _FEW:
             left = ~finished
             active, v, held, x, free, finished = (a[left] for a in (active, v, held, x, free, finished))
             linear, drive, scale, knee, hold = (a[left] for a in (linear, drive, scale, knee, hold))
@@ -257,25 +194,25 @@ def solve(netlist):
 
 def _solution(netlist, system, x, iterations):
     """Return the record for solved node voltages, with every current taken from the device equations."""
+    shape = system.topology
     potentials = np.concatenate([x, system.held], axis=1)
-    voltages = {node: potentials[:, k] for k, node in enumerate(system.nodes)}
-    through_links = system.G * (potentials @ system.links.T)
-    through_devices, _ = _evaluate(netlist.devices, potentials @ system.controls.T)
-    leaving = through_links @ system.links + through_devices @ system.branches
-    passing = np.abs(through_links) @ np.abs(system.links) + np.abs(through_devices) @ np.abs(system.branches)
+    voltages = {node: potentials[:, k] for k, node in enumerate(shape.nodes)}
+    through_links = system.G * (potentials @ shape.links.T)
+    through_devices, _ = _evaluate(shape, netlist.devices, potentials @ shape.controls.T)
+    leaving = through_links @ shape.links + through_devices @ shape.branches
+    passing = np.abs(through_links) @ np.abs(shape.links) + np.abs(through_devices) @ np.abs(shape.branches)
     currents = [None] * len(netlist.resistors)
-    for k, chain in enumerate(system.chains):
+    for k, chain in enumerate(shape.chains):
         voltages.update(chain.inner_potentials(system.resistances, voltages[chain.a], voltages[chain.b]))
         for member, sign, _, _ in chain.members:
             currents[member] = sign * through_links[:, k]
-    split = np.cumsum([len(d.branches) for d in netlist.devices])[:-1]
     return Solution(
         voltages=voltages,
         resistor_currents=tuple(currents),
-        device_currents=tuple(np.split(through_devices, split, axis=1)),
-        source_currents={part: leaving[:, system.count + k] for k, part in enumerate(netlist.sources)},
-        residual={node: leaving[:, k] for k, node in enumerate(system.free)},
-        throughput={node: passing[:, k] for k, node in enumerate(system.free)},
+        device_currents=tuple(through_devices[:, branches] for _, branches, _ in shape.columns),
+        source_currents={part: leaving[:, len(shape.free) + k] for k, part in enumerate(netlist.sources)},
+        residual={node: leaving[:, k] for k, node in enumerate(shape.free)},
+        throughput={node: passing[:, k] for k, node in enumerate(shape.free)},
         iterations=iterations,
     )
 

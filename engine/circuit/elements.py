@@ -281,7 +281,10 @@ class Detector:
 
     def limits(self):
         """Return scale and knee of the step limit, each (batch, 3)."""
-        return np.repeat(self.params.VT[:, None], 3, axis=1), np.repeat(self.guess[:, :1], 3, axis=1)
+        forward = self.guess[:, 0]
+        most = forward - self.params.VT * np.log(self.params.beta_F / self.params.beta_R)
+        reverse = np.maximum(most, self.guess[:, 1])
+        return np.repeat(self.params.VT[:, None], 3, axis=1), np.stack((forward, reverse, reverse), axis=1)
 
     def take(self, index):
         """Return the element for a part of the batch."""

@@ -140,4 +140,4 @@ class NetlistBuilder:
         )
 
     def _array(self, value):
-        return np.ascontiguousarray(np.broadcast_to(np.asarray(value, dtype=float), (self.batch,)))
+        return np.full(self.batch, value, dtype=float)

@@ -11,7 +11,7 @@ import numpy as np
 from scipy.optimize import least_squares, nnls
 
 from engine.circuit import Detector, NetlistBuilder, solve
-from engine.constants import REFERENCE_TEMPERATURE, ZERO_CELSIUS, thermal_voltage
+from engine.constants import REFERENCE_TEMPERATURE, SILICON_BAND_GAP, ZERO_CELSIUS, thermal_voltage
 from engine.coupler.card import Card, load_card
 from engine.devices import DetectorParams, JunctionParams, PhotoLaw, detector_guess
 from engine.devices.junction import saturation_current
@@ -52,15 +52,15 @@ class LedModel:
         T : ndarray, shape (batch,)
             Absolute temperature [K].
         shift : float or ndarray
-            Forward voltage of this specimen above the typical one at 25 degC [V].
+            Forward voltage of this specimen above the typical one, at every temperature [V].
 
         Returns
         -------
         JunctionParams
             Parameters, fields of shape (batch,).
         """
-        IS = self.IS * np.exp(-np.asarray(shift) / (self.n * _VT))
-        return JunctionParams(saturation_current(IS, T, self.activation, self.n), self.n * thermal_voltage(T))
+        nVT = self.n * thermal_voltage(T)
+        return JunctionParams(saturation_current(self.IS, T, self.activation, self.n) * np.exp(-shift / nVT), nVT)
 
     def VF(self, IF, T):
         """Return the forward voltage.
@@ -130,6 +130,19 @@ class CouplerModel:
         tilt = (at_high - at_low) / math.log(IF_high / IF_low)
         return PhotoLaw(self.shape, math.log(self.card.CTR_IF), CTR * np.exp(at_high) / self.gain, tilt)
 
+    def VF_shifts(self):
+        """Return how far the forward voltages of the bin lie from the typical one.
+
+        Returns
+        -------
+        low : float
+            Of the specimen with the smallest forward voltage, negative [V].
+        high : float
+            Of the specimen with the largest [V].
+        """
+        typical = float(self.led.VF(self.card.VF_IF, REFERENCE_TEMPERATURE))
+        return self.card.VF_min - typical, self.card.VF_max - typical
+
     def detector(self, T, ICEO):
         """Return the detector's parameters.
 
@@ -146,7 +159,7 @@ class CouplerModel:
             Parameters, fields of shape (batch,).
         """
         card = self.card
-        IS = saturation_current(_DETECTOR_IS, T, 1.12, 1.0)
+        IS = saturation_current(_DETECTOR_IS, T, SILICON_BAND_GAP, 1.0)
         amplified = 1.0 + card.beta * (1.0 + card.ICEO_VCE / card.VA)
         doublings = (T - REFERENCE_TEMPERATURE) / card.ICEO_doubling
         whole = np.ones_like(T)

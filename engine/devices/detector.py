@@ -7,6 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+_LEAST = 1e-300  # [A], keeps a quotient finite
+
 
 @dataclass(frozen=True, slots=True)
 class DetectorParams:
@@ -42,29 +44,29 @@ class DetectorParams:
     I_dark: np.ndarray
 
 
-def flooding(v, params):
+def flooding(grown, params):
     """Return the charge term of the collector region and its derivative.
 
     Parameters
     ----------
-    v : ndarray, shape (batch,)
-        Base voltage against one end of the collector region [V].
+    grown : ndarray, shape (..., batch)
+        exp(v/VT), v being the base voltage against one end of the collector region [-].
     params : DetectorParams
         Parameters, fields of shape (batch,).
 
     Returns
     -------
-    term : ndarray, shape (batch,)
+    term : ndarray, shape (..., batch)
         VT (K - ln(1 + K)) with K = sqrt(1 + gamma exp(v/VT)) [V].
-    slope : ndarray, shape (batch,)
-        Its derivative by `v` [-].
+    slope : ndarray, shape (..., batch)
+        Its derivative by v [-].
 
     References
     ----------
     G. M. Kull et al., "A unified circuit model for bipolar transistors including quasi-saturation effects",
     IEEE Trans. Electron Devices 32(6), 1985; from memory.
     """
-    carriers = params.gamma * np.exp(v / params.VT)
+    carriers = params.gamma * grown
     K = np.sqrt(1.0 + carriers)
     return params.VT * (K - np.log1p(K)), 0.5 * carriers / (1.0 + K)
 
@@ -105,22 +107,22 @@ def detector(v_be, v_bi, v_bc, params):
     J. J. Ebers and J. L. Moll, Proc. IRE 42(12), 1954 (transport form); J. M. Early, Proc. IRE 40(11), 1952;
     Sah, Noyce and Shockley, Proc. IRE 45(9), 1957 (generation current); Kull 1985 as in `flooding`. From memory.
     """
-    forward = params.IS * np.exp(v_be / params.VT)
-    reverse = params.IS * np.exp(v_bi / params.VT)
-    early = 1.0 - v_bi / params.VA
-    half = params.I_dark * np.exp(v_bi / (2 * params.VT))
-    inner, inner_slope = flooding(v_bi, params)
-    outer, outer_slope = flooding(v_bc, params)
+    grown = np.exp(np.stack((v_be, v_bi, v_bc)) / params.VT)
+    forward, reverse = params.IS * grown[:2]
+    (inner, outer), (inner_slope, outer_slope) = flooding(grown[1:], params)
+    transport, early = forward - reverse, 1.0 - v_bi / params.VA
+    generated = params.I_dark * np.sqrt(grown[1])
     currents = np.empty((len(v_be), 4))
-    currents[:, 0] = (forward - reverse) * early
+    currents[:, 0] = transport * early
     currents[:, 1] = (forward - params.IS) / params.beta_F
-    currents[:, 2] = (reverse - params.IS) / params.beta_R + half - params.I_dark
+    currents[:, 2] = (reverse - params.IS) / params.beta_R + generated - params.I_dark
     currents[:, 3] = (inner - outer + v_bi - v_bc) / params.RC
+    forward, reverse = forward / params.VT, reverse / params.VT
     jacobian = np.zeros((len(v_be), 4, 3))
-    jacobian[:, 0, 0] = forward / params.VT * early
-    jacobian[:, 0, 1] = -reverse / params.VT * early - (forward - reverse) / params.VA
-    jacobian[:, 1, 0] = forward / (params.VT * params.beta_F)
-    jacobian[:, 2, 1] = reverse / (params.VT * params.beta_R) + half / (2 * params.VT)
+    jacobian[:, 0, 0] = forward * early
+    jacobian[:, 0, 1] = -reverse * early - transport / params.VA
+    jacobian[:, 1, 0] = forward / params.beta_F
+    jacobian[:, 2, 1] = reverse / params.beta_R + generated / (2 * params.VT)
     jacobian[:, 3, 1] = (1.0 + inner_slope) / params.RC
     jacobian[:, 3, 2] = -(1.0 + outer_slope) / params.RC
     return currents, jacobian
@@ -136,7 +138,7 @@ def detector_guess(light, demand, VCE, params):
     demand : ndarray, shape (batch,)
         Collector current that the load asks for when the detector is saturated [A].
     VCE : ndarray, shape (batch,)
-        Collector-emitter voltage where the detector cannot give that [V].
+        Collector-emitter voltage without any current, which falls in proportion until `demand` leaves nothing [V].
     params : DetectorParams
         Parameters, fields of shape (batch,).
 
@@ -148,7 +150,7 @@ def detector_guess(light, demand, VCE, params):
     Notes
     -----
     Saturated: the photocurrent feeds both junctions, light = (R + demand)/beta_F + R/beta_R with R the reverse
-    transport current; the collector region is linearised. Otherwise active.
+    transport current. Otherwise active, with the voltage that the load leaves. The collector region is linearised.
 
     References
     ----------
@@ -160,7 +162,8 @@ def detector_guess(light, demand, VCE, params):
     reverse = np.where(saturated, surplus, 0.0) / (1.0 / params.beta_F + 1.0 / params.beta_R)
     forward = np.where(saturated, reverse + demand, params.beta_F * supply)
     v_be = params.VT * np.log1p(forward / params.IS)
-    v_bi = np.where(saturated, params.VT * np.log1p(reverse / params.IS), v_be - VCE)
-    _, slope = flooding(v_bi, params)
-    v_bc = np.where(saturated, v_bi - demand * params.RC / (1.0 + slope), v_bi)
+    left = VCE * np.maximum(1.0 - forward / np.maximum(demand, _LEAST), 0.0)
+    v_bi = np.where(saturated, params.VT * np.log1p(reverse / params.IS), v_be - left)
+    _, slope = flooding(np.exp(v_bi / params.VT), params)
+    v_bc = v_bi - np.minimum(demand, forward) * params.RC / (1.0 + slope)
     return np.stack((v_be, v_bi, v_bc), axis=1)

@@ -12,7 +12,8 @@ from engine.constants import REFERENCE_TEMPERATURE, thermal_voltage
 _HIGHEST = 600.0  # [-], exponent that double precision still holds; only a junction without current gets near it
 _EXPONENTIAL = 5.0  # [-], multiples of nVT above which the current is as good as purely exponential
 _SMALL = 0.01  # [-], multiple of nVT below which a step is taken as it is
-_MOST_DECREASE = 1.0 - 1e-9  # [-], share of its current that a junction loses in one step: nine decades at the most
+_MOST_DECREASE = 0.95  # [-], share of its current that a junction may lose in one step
+_PLUNGE = 2.0  # [-], multiple of nVT from which a step leaves the exponential for good
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,18 +135,21 @@ def limited_step(v_new, v_old, scale, knee):
     Where the current is exponential the step is taken in the logarithm of the current instead of in the voltage:
     the linearised circuit fixes the current I + g dV well even when the voltage is far off, and the junction
     voltage for that current is V + nVT ln(1 + dV/nVT). To second order this is Newton's own step, so convergence
-    stays quadratic; the exponential can never overflow. Downwards a step is bounded to nine
-    decades of current, which also covers a circuit that leaves no current at all.
+    stays quadratic; the exponential can never overflow. Downwards, where Newton's own steps would all be close
+    to nVT, the current may fall to a twentieth; a step beyond twice nVT asks for a junction that blocks. Steps
+    below a hundredth of nVT, and steps that do not reach into the exponential, are taken as they are.
 
     References
     ----------
     L. W. Nagel, UCB/ERL M520, 1975 (junction voltage limiting); the two-sided logarithmic step derived here.
     """
+    if (np.abs(v_new - v_old) <= _SMALL * scale).all():
+        return v_new
     safe = np.maximum(np.maximum(v_old, knee), 0.0)
     rising = v_new > safe
     start = np.where(rising, safe, v_old)
     step = (v_new - start) / scale
-    falling = (v_old > _EXPONENTIAL * scale) & (step < -_SMALL) & (step > -2.0 + _MOST_DECREASE)
+    falling = (v_old > _EXPONENTIAL * scale) & (step < -_SMALL) & (step > -_PLUNGE)
     logarithmic = (rising & (step > _SMALL)) | falling
     bounded = np.maximum(np.where(logarithmic, step, 0.0), -_MOST_DECREASE)
     return np.where(logarithmic, start + scale * np.log1p(bounded), v_new)

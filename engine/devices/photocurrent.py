@@ -60,8 +60,8 @@ def photocurrent(IF, law):
     ----------
     Derived here.
     """
-    lit = IF > _DARK
-    log_IF = np.log(np.where(lit, IF, _DARK))
+    log_IF = np.log(np.maximum(IF, _DARK))
     value, slope = law.shape(log_IF)
     per_ampere = law.ratio * np.exp(value + law.tilt * (log_IF - law.log_reference))
-    return np.where(lit, IF * per_ampere, 0.0), np.where(lit, per_ampere * (1.0 + slope + law.tilt), 0.0)
+    per_ampere *= IF > _DARK
+    return IF * per_ampere, per_ampere * (1.0 + slope + law.tilt)

@@ -49,7 +49,7 @@ class _Contact:
     @property
     def series_resistance(self):
         """Return what the lit loop has in series besides R1 [ohm]."""
-        return self.R_contact + self.R_line
+        return self.R_line + 1.0 / float(self._contact_conductance(True))
 
     def loop_resistance(self, closed, R1):
         """Return the resistance of the LED's loop, infinite where it is open.

@@ -76,7 +76,7 @@ class _Pulled:
         """
         low, high = FAMILIES[self.family].limits(VCC)
         given = ((low, self.VIL), (high, self.VIH))
-        return tuple(np.broadcast_to(own if value == "family" else value, np.shape(VCC)) for own, value in given)
+        return tuple(own if value == "family" else np.full_like(VCC, value) for own, value in given)
 
     def verdict(self, VOUT, VCC):
         """Return what the receiver reads.

@@ -1,1 +1,213 @@
 """Findings: what raises each rule, what does not, and whether its remedy holds."""
+
+from functools import cache
+
+import pytest
+
+from engine import (
+    HAZARDOUS_DC,
+    INPUTS,
+    OUTPUTS,
+    SEVERITIES,
+    Conditions,
+    Coupling,
+    Scenario,
+    findings_of,
+    load_card,
+    operating_point,
+    query_from,
+    scenario_from_query,
+)
+from engine.findings import RULES
+from engine.inputs import ContactLow, LogicOutput
+from engine.outputs import PullUp
+
+
+@cache
+def point_of(query):
+    return operating_point(scenario_from_query(query))
+
+
+@cache
+def found(query):
+    """Return the findings on a scenario by code."""
+    return {finding.code: finding for finding in findings_of(point_of(query))}
+
+
+# code, a query that raises it, its severity, and a query just inside
+RAISED = [
+    ("saturation", "in=logic&out=indicator", "caution", "in=logic&out=indicator&rl=8k2"),
+    ("saturation", "vcc=5&rl=1k&logic=cmos", "stop", "vcc=5&rl=3k3&logic=cmos"),
+    ("saturation", "vcc=100&rl=1k&if=10mA&r1w=10", "stop", "vcc=100&rl=20k&if=10mA&r1w=10"),
+    ("saturation", "if=1mA&rl=1k", "stop", "if=1mA&rl=6k8"),
+    ("level-lit", "rl=1k&if=1mA", "stop", "rl=15k&if=1mA"),
+    ("level-lit", "out=pull-down&rl=470", "stop", "out=pull-down"),
+    ("level-lit", "vil=0.14", "caution", "vil=0.17"),
+    ("level-dark", "rl=220k", "caution", "rl=200k"),
+    ("level-dark", "ta=85&rl=100k", "caution", "ta=85&rl=33k"),
+    ("level-dark", "out=pull-down&rl=200k", "caution", "out=pull-down&rl=130k"),
+    ("led-current", "if=45mA&r1w=10", "caution", "if=40mA&r1w=10"),
+    ("led-current", "if=60mA&r1w=10", "stop", "if=40mA&r1w=10"),
+    ("led-current", "if=20mA&ta=95&r1w=5", "caution", "if=20mA&ta=85&r1w=5"),
+    ("port-current", "in=logic&if=7.5mA", "caution", "in=logic&if=6mA"),
+    ("port-current", "in=logic&if=9mA", "stop", "in=logic&if=6mA"),
+    ("power-r1", "r1w=0.125", "stop", "r1w=0.18"),
+    ("power-r1", "r1w=0.15", "caution", "r1w=0.18"),
+    ("power-rl", "vcc=24&rl=2k2&if=20mA&r1w=3", "caution", "vcc=24&rl=2k6&if=20mA&r1w=3"),
+    ("power-rl", "vcc=24&rl=1k5&if=20mA&r1w=3", "stop", "vcc=24&rl=1k5&if=20mA&r1w=3&rlw=1"),
+    ("collector-current", "coupler=wide-bin&ctr=max&vcc=24&rl=100&if=20mA&r1w=3", "stop",
+     "coupler=wide-bin&ctr=max&vcc=24&rl=560&if=20mA&r1w=3"),
+    ("detector-power", "vcc=24&rl=100&if=5mA&r1w=10", "stop", "vcc=24&rl=1k3&if=5mA&r1w=10"),
+    ("detector-power", "vcc=24&rl=100&if=4mA&r1w=10", "caution", "vcc=24&rl=1k3&if=4mA&r1w=10"),
+]  # fmt: skip
+
+# the same where nothing within the stage's two resistors and their ratings would help
+WITHOUT_REMEDY = [
+    ("saturation", "vcc=5&rl=100&r1=1M", "stop", "vcc=5&rl=10k&r1=10k"),
+    ("level-lit", "in=logic&out=indicator&ilit=3mA", "stop", "in=logic&out=indicator&ilit=1.7mA"),
+    ("level-dark", "out=indicator&idark=10nA", "caution", "out=indicator&idark=200nA"),
+    ("level-dark", "logic=ttl&vcc=1.9", "stop", "logic=ttl&vcc=5"),
+    ("led-current", "ta=125", "stop", "ta=100"),
+    ("power-r1", "vs=1000&r1=100&rc=10", "stop", "vs=1000&r1=10M"),
+    ("collector-voltage", "vcc=72&rl=100k", "stop", "vcc=66&rl=100k"),
+    ("collector-voltage", "vcc=68&rl=100k", "caution", "vcc=66&rl=100k"),
+    ("detector-power", "ta=125", "stop", "ta=100"),
+    ("outside-bin", "ctr=79.9", "note", "ctr=80"),
+    ("outside-bin", "ctr=160.1", "note", "ctr=160"),
+    ("hazardous-voltage", "vs=110", "note", "vs=109"),
+    ("hazardous-voltage", "vcc=120", "note", "vcc=114"),
+]
+CASES = [*RAISED, *WITHOUT_REMEDY]
+
+
+def test_every_rule_has_a_case_here():
+    assert {code for code, *_ in CASES} == set(RULES)
+
+
+@pytest.mark.parametrize(("code", "query", "severity", "inside"), CASES)
+def test_a_rule_is_raised(code, query, severity, inside):
+    finding = found(query)[code]
+    assert finding.severity == severity
+    assert finding.margin <= 0
+    assert finding.reason.endswith(".")
+
+
+@pytest.mark.parametrize(("code", "query", "severity", "inside"), CASES)
+def test_just_inside_it_is_not_raised(code, query, severity, inside):
+    finding = found(inside).get(code)
+    if severity == "note":
+        assert finding is None
+    else:
+        assert finding.severity == "pass"
+        assert finding.mend is None
+        assert finding.margin >= 0
+
+
+@pytest.mark.parametrize(("code", "query", "severity", "inside"), RAISED)
+def test_its_remedy_makes_it_pass_and_changes_one_value_only(code, query, severity, inside):
+    mend = found(query)[code].mend
+    assert mend.text.startswith(("make R", "use a "))
+    mended = query_from(mend.scenario)
+    assert found(mended)[code].severity == "pass"
+    before = set(query_from(scenario_from_query(query)).split("&"))
+    (added,) = set(mended.split("&")) - before
+    assert added.split("=")[0] in ("r1", "rl", "r1w", "rlw")
+    assert len(before - set(mended.split("&"))) <= 1
+
+
+@pytest.mark.parametrize(("code", "query", "severity", "inside"), WITHOUT_REMEDY)
+def test_where_nothing_would_help_there_is_no_remedy(code, query, severity, inside):
+    assert found(query)[code].mend is None
+
+
+@pytest.mark.parametrize(("code", "query", "severity", "inside"), RAISED)
+def test_a_remedy_puts_no_resistor_beyond_what_may_be_fitted(code, query, severity, inside):
+    scenario = found(query)[code].mend.scenario
+    for R in (scenario.input.R1, scenario.output.RL):
+        assert R == "auto" or 1.0 <= R <= 1e8
+
+
+# ---------------------------------------------------------------- the figures of a finding
+
+
+def test_a_pass_tells_the_worst_value_and_its_distance():
+    point, findings = point_of(""), found("")
+    IF = point.states["closed"].quantities["IF"].high
+    led = findings["led-current"]
+    assert (led.value, led.limit, led.unit) == (IF, 50e-3, "A")
+    assert led.margin == pytest.approx((50e-3 - IF) / 50e-3)
+    overdrive = point.states["closed"].quantities["overdrive"].low
+    assert findings["saturation"].value == overdrive
+    assert findings["saturation"].margin == pytest.approx(overdrive - 1.0)
+    assert findings["power-r1"].value == point.states["closed"].powers["R1"].high
+    assert findings["collector-voltage"].value == point.states["open"].quantities["VCE"].high
+
+
+def test_levels_are_held_against_the_limits_of_the_receiver():
+    lit, dark = found("")["level-lit"], found("")["level-dark"]
+    assert (lit.limit, dark.limit, lit.unit) == (0.8, 2.0, "V")
+    assert lit.value == pytest.approx(point_of("").states["closed"].quantities["VOUT"].high)
+    assert dark.value == pytest.approx(point_of("").states["open"].quantities["VOUT"].low)
+    assert lit.margin == pytest.approx((0.8 - lit.value) / 0.8)
+    assert dark.margin == pytest.approx((dark.value - 2.0) / 2.0)
+
+
+def test_an_indicator_is_judged_by_its_current():
+    findings = found("out=indicator")
+    assert (findings["level-lit"].unit, findings["level-lit"].limit) == ("A", 1e-3)
+    assert findings["level-dark"].limit == 50e-6
+
+
+@pytest.mark.parametrize("TA", [25.0, 55.0, 90.0, 110.0])
+def test_ratings_fall_with_the_ambient_temperature(TA):
+    findings, card = found(f"ta={TA}C"), load_card("general")
+    assert findings["led-current"].limit == pytest.approx(card.IF_rating.at(TA))
+    assert findings["detector-power"].limit == pytest.approx(card.detector_power.at(TA))
+
+
+def test_the_port_is_judged_where_there_is_one_only():
+    assert "port-current" in found("in=logic")
+    assert "port-current" not in found("")
+    assert "port-current" not in found("in=contact-high")
+
+
+def test_a_stage_without_load_current_says_nothing_of_saturation():
+    assert "saturation" not in found("vcc=0")
+    assert "saturation" not in found("vs=0&r1=1k")
+
+
+def test_danger_begins_above_the_limit_of_touch():
+    assert HAZARDOUS_DC == 120.0
+    assert "hazardous-voltage" not in found("vs=120&vstol=0")
+    assert found("vs=120.1&vstol=0")["hazardous-voltage"].value == pytest.approx(120.1)
+    assert "dangerous to touch" in found("vs=200")["hazardous-voltage"].reason
+
+
+@pytest.mark.parametrize("inside", INPUTS)
+@pytest.mark.parametrize("outside", OUTPUTS)
+def test_findings_come_gravest_first_then_in_the_order_of_the_rules(inside, outside):
+    findings = findings_of(point_of(f"in={inside}&out={outside}&vcc=200&ctr=5&r1w=0.05"))
+    ranks = [(SEVERITIES.index(f.severity), list(RULES).index(f.code)) for f in findings]
+    assert ranks == sorted(ranks)
+    assert len({f.code for f in findings}) == len(findings)
+    assert {"caution", "stop"} & {f.severity for f in findings}
+
+
+def test_the_default_stage_passes_everything():
+    assert {finding.severity for finding in found("").values()} == {"pass"}
+
+
+def test_a_finding_does_not_depend_on_the_state_that_is_looked_at():
+    scenario = Scenario(input=ContactLow(R1_rating=0.125), output=PullUp(RL=1e3), coupling=Coupling(CTR=0.5))
+    closed, opened = (
+        [(f.code, f.severity, f.value) for f in findings_of(operating_point(scenario.showing(state)))]
+        for state in ("closed", "open")
+    )
+    assert closed == opened
+
+
+def test_a_remedy_keeps_series_and_conditions():
+    scenario = Scenario(input=LogicOutput(IF=9e-3), conditions=Conditions(series="E96", tolerance=0.01, switch="open"))
+    (finding,) = (f for f in findings_of(operating_point(scenario)) if f.code == "port-current")
+    assert finding.mend.scenario.conditions == scenario.conditions
+    assert finding.mend.scenario.coupling == scenario.coupling

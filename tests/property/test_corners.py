@@ -1,0 +1,79 @@
+"""Ranges against corners that are solved one by one, by equations of their own, and against points in between."""
+
+from dataclasses import asdict, replace
+from itertools import product
+
+import numpy as np
+import pytest
+
+from engine import INPUTS, OUTPUTS, STATES, operating_point, scenario_from_query
+from engine.coupler import calibrated
+from engine.sizing import size
+from tests.equations import Stage, Values
+
+KINDS = [f"in={side}&out={load}" for side in INPUTS for load in OUTPUTS]
+LOOSE = "&ta=70C&leak=300k&vstol=20%25&vcctol=10%25&tol=10%25&iin=20uA"
+
+
+def ends(scenario):
+    """Return the two ends of everything that varies, by the names of `Values`; leakage goes with the supply."""
+    side, load, tolerance = scenario.input, scenario.output, scenario.conditions.tolerance
+    model, sized = calibrated(scenario.coupling.card), size(scenario)
+    card, (_, low, high) = model.card, scenario.coupling.ratios()
+    typical = float(model.led.VF(card.VF_IF, 298.15))
+    VCC = [load.VCC * (1 + way * load.VCC_tolerance) for way in (-1, 1)]
+    return [
+        [{"VS": side.VS * (1 + way * side.VS_tolerance)} for way in (-1, 1)],
+        [{"R1": sized["R1"].chosen * (1 + way * tolerance)} for way in (-1, 1)],
+        [{"RL": sized["RL"].chosen * (1 + way * tolerance)} for way in (-1, 1)],
+        [{"shift": card.VF_min - typical}, {"shift": card.VF_max - typical}],
+        [{"CTR": low, "ICEO": card.ICEO}, {"CTR": high, "ICEO": card.ICEO_max}],
+        [{"VCC": VCC[0], "down": 1.0}, {"VCC": VCC[1], "up": 1.0}],
+    ]
+
+
+def with_changes(scenario, changes):
+    return replace(Values.nominal(scenario), **{name: value for change in changes for name, value in change.items()})
+
+
+@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("state", STATES)
+def test_ranges_are_the_extremes_of_the_corners(kind, state):
+    scenario = scenario_from_query(kind + LOOSE)
+    found = operating_point(scenario).states[state].quantities
+    corners = [Values.nominal(scenario), *(with_changes(scenario, changes) for changes in product(*ends(scenario)))]
+    alone = [Stage(scenario, values, state == "closed").by_root() for values in corners]
+    for symbol in alone[0]:
+        values = [answer[symbol] for answer in alone]
+        expected = {"value": values[0], "low": min(values), "high": max(values)}
+        allowed = 1e-12 if symbol.startswith("I") else 1e-7
+        solved = {name: value for name, value in asdict(found[symbol]).items() if name != "unit"}
+        assert solved == pytest.approx(expected, rel=1e-6, abs=allowed), symbol
+
+
+@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("state", STATES)
+def test_nothing_within_the_tolerances_lies_outside_of_the_ranges(kind, state):
+    scenario, rng = scenario_from_query(kind + LOOSE), np.random.default_rng(4)
+    found = operating_point(scenario).states[state].quantities
+    watched = ("IF", "VF", scenario.output.observed)
+    for _ in range(25):
+        shares = rng.random(8)
+        between = [
+            {name: low[name] + share * (high[name] - low[name]) for name in low.keys() & high.keys()}
+            for (low, high), share in zip(ends(scenario), shares, strict=False)
+        ]
+        values = with_changes(scenario, [*between, {"down": shares[6], "up": shares[7]}])
+        answer = Stage(scenario, values, state == "closed").by_root()
+        for symbol in watched:
+            margin = 1e-9 + 1e-6 * abs(answer[symbol])
+            assert found[symbol].low - margin <= answer[symbol] <= found[symbol].high + margin, symbol
+
+
+def test_forward_voltage_spread_is_the_cards_at_every_temperature():
+    """At the current that the card's limits are stated for, fed through a resistor that makes it nearly constant."""
+    card = calibrated("general").card
+    for celsius in (-40, 25, 100):
+        scenario = scenario_from_query(f"vs=1kV&vstol=0%25&tol=0%25&r1=99k886&ta={celsius}C")
+        found = operating_point(scenario).states["closed"].quantities["VF"]
+        assert found.high - found.low == pytest.approx(card.VF_max - card.VF_min, rel=2e-3)

@@ -99,7 +99,7 @@ class Stage:
 
     def base_currents(self, be, bi):
         """Return the base's currents into emitter and inner collector."""
-        return self.IS / self.beta * math.expm1(be), self.IS / BETA_R * math.expm1(bi) + self.dark * math.expm1(bi / 2)
+        return self.IS / self.beta * math.expm1(be), self.IS / BETA_R * math.expm1(bi) + self.dark * math.tanh(bi / 2)
 
     def transport(self, be, bi):
         """Return the transport current from inner collector to emitter, with Early's factor."""
@@ -146,10 +146,10 @@ class Stage:
         """Return the stage solved by nested bracketing searches, which need no starting value."""
         IF = self.led_current()
         light = self.law(IF)
-        supply = light + self.dark + self.IS / self.beta + self.IS / BETA_R
+        supply = light + self.IS / self.beta + self.IS / BETA_R
 
         def emitter_junction(bi):
-            left = supply - self.IS / BETA_R * math.exp(bi) - self.dark * math.exp(bi / 2)
+            left = supply - self.IS / BETA_R * math.exp(bi) - self.dark * math.tanh(bi / 2)
             return math.log(left / self.IS * self.beta) if left > 0 else -math.inf
 
         def state(bi):
@@ -162,7 +162,7 @@ class Stage:
             IC, be, w = state(bi)
             return IC - self.load((be - bi + w) * self.VT)
 
-        top = _highest(lambda bi: self.IS / BETA_R * math.exp(bi) + self.dark * math.exp(bi / 2), supply)
+        top = _highest(lambda bi: self.IS / BETA_R * math.exp(bi) + self.dark * math.tanh(bi / 2), supply)
         lowest = emitter_junction(-1e6) - (self.values.VCC + 1.0) / self.VT
         while excess(lowest) < 0:
             lowest *= 2
@@ -193,9 +193,8 @@ class Stage:
         be, bi, w = min(float(z[-3]), 200.0), min(float(z[-2]), 200.0), float(z[-1])
         light = self.law(self.IF(min(float(z[0]), 600.0))) if self.lit else 0.0
         into_base = light + self.dark + self.IS / self.beta + self.IS / BETA_R
-        out_of_base = (
-            self.IS / self.beta * math.exp(be) + self.IS / BETA_R * math.exp(bi) + self.dark * math.exp(bi / 2)
-        )
+        leaking = self.dark * (1 + math.tanh(bi / 2))
+        out_of_base = self.IS / self.beta * math.exp(be) + self.IS / BETA_R * math.exp(bi) + leaking
         IC = self.region(bi, w)
         gathered = self.transport(be, bi) + light - self.base_currents(be, bi)[1]
         left = [

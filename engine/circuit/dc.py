@@ -113,6 +113,7 @@ def _iterate(system, devices, batch):
     linear, drive, held = system.linear, system.drive, system.held_controls
     v = np.concatenate([d.start() for d in devices], axis=1)
     scale, knee = (np.concatenate(arrays, axis=1) for arrays in zip(*(d.limits() for d in devices), strict=True))
+    turning = np.array([turns for d in devices for turns in d.turning], dtype=bool)
     x, hold, free, finished = np.zeros((batch, n)), np.zeros(batch), np.zeros(batch, bool), np.zeros(batch, bool)
     for iteration in range(1, MOST_ITERATIONS + 1):
         if iteration in _RESTARTS:
@@ -139,6 +140,7 @@ def _iterate(system, devices, batch):
             result[active[near]] = x[near]
             finished |= near
         limited = limited_step(v_new, v, scale, knee)
+        limited[turning & (limited * v < 0.0)] = 0.0
         free = (np.abs(limited - v_new) <= close).all(axis=1)
         v = limited
         remaining = len(finished) - np.count_nonzero(finished)
@@ -174,11 +176,11 @@ def solve(netlist):
     Notes
     -----
     Nodal equations for the nodes that no source holds. Every device is linearised at its control voltages, which
-    are limited on their own, so that the linear part of the circuit always takes the full step. The few members
-    that run in circles begin anew with every node tied to its last voltage by a conductance that fades, which is
-    implicit integration in a pseudo-time towards the steady state. A conductance of 0.1 fS across every junction's
-    blocking path keeps the equations regular; it carries 0.1 pA at 1 kV. None lies between base and collector,
-    where the detector would amplify it.
+    are limited on their own, and stop at zero where a current's curve turns there, so that the linear part of the
+    circuit always takes the full step. The few members that run in circles begin anew with every node tied to its
+    last voltage by a conductance that fades, which is implicit integration in a pseudo-time towards the steady
+    state. A conductance of 0.1 fS across every junction's blocking path keeps the equations regular; it carries
+    0.1 pA at 1 kV. None lies between base and collector, where the detector would amplify it.
 
     References
     ----------

@@ -5,6 +5,7 @@ nothing else. Several elements may belong to one part (an LED is a junction with
 """
 
 from dataclasses import dataclass, fields, replace
+from typing import ClassVar
 
 import numpy as np
 
@@ -82,6 +83,9 @@ class Junction:
     cathode: str
     params: JunctionParams
     knee: np.ndarray
+
+    turning: ClassVar[tuple] = (False,)
+    """Whether the current curves the other way below zero of each controlling voltage."""
 
     @property
     def controls(self):
@@ -187,6 +191,9 @@ class LightPath:
     law: PhotoLaw
     knee: np.ndarray
 
+    turning: ClassVar[tuple] = (False,)
+    """Whether the current curves the other way below zero of each controlling voltage."""
+
     @property
     def controls(self):
         """Return the node pairs of the controlling voltages."""
@@ -250,6 +257,9 @@ class Detector:
     emitter: str
     params: DetectorParams
     guess: np.ndarray
+
+    turning: ClassVar[tuple] = (False, True, False)
+    """Whether the current curves the other way below zero of each controlling voltage."""
 
     @property
     def controls(self):

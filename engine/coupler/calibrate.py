@@ -208,6 +208,7 @@ class _Light:
     current: np.ndarray
     controls = ()
     shunts = ()
+    turning = ()
     branches = (("CI", "B"),)
 
     def start(self):

@@ -95,9 +95,11 @@ def detector(v_be, v_bi, v_bc, params):
 
     Notes
     -----
-    Transport current IS (exp(VBE/VT) - exp(VBI/VT)) (1 - VBI/VA); base currents IS/beta (exp - 1); dark generation
-    in the collector junction as a recombination current with emission coefficient 2, so that it vanishes without
-    voltage. The collector region carries (F(VBI) - F(VBC) + VBI - VBC)/RC, `flooding` being F: as long as the
+    Transport current IS (exp(VBE/VT) - exp(VBI/VT)) (1 - VBI/VA); base currents IS/beta (exp - 1); dark current of
+    the collector junction I_dark tanh(VBI / 2 VT): all of it in reverse, none without voltage, no more than itself
+    forwards. What a data sheet states is a reverse current, often with a wide guard band; taken as a recombination
+    current that grows exponentially forwards it would spoil the saturation of a hot part.
+    The collector region carries (F(VBI) - F(VBC) + VBI - VBC)/RC, `flooding` being F: as long as the
     collector junction is reverse biased it is the resistance RC, in deep saturation much less. This is why VCE
     at high drive stays well above the saturation value long before the collector current reaches CTR x IF.
     All branches are passive and monotone in their own voltage.
@@ -105,24 +107,24 @@ def detector(v_be, v_bi, v_bc, params):
     References
     ----------
     J. J. Ebers and J. L. Moll, Proc. IRE 42(12), 1954 (transport form); J. M. Early, Proc. IRE 40(11), 1952;
-    Sah, Noyce and Shockley, Proc. IRE 45(9), 1957 (generation current); Kull 1985 as in `flooding`. From memory.
+    Kull 1985 as in `flooding`. From memory. The dark current's law is derived here.
     """
     grown = np.exp(np.stack((v_be, v_bi, v_bc)) / params.VT)
     forward, reverse = params.IS * grown[:2]
     (inner, outer), (inner_slope, outer_slope) = flooding(grown[1:], params)
     transport, early = forward - reverse, 1.0 - v_bi / params.VA
-    generated = params.I_dark * np.sqrt(grown[1])
+    dark = (grown[1] - 1.0) / (grown[1] + 1.0)  # tanh(VBI / 2 VT)
     currents = np.empty((len(v_be), 4))
     currents[:, 0] = transport * early
     currents[:, 1] = (forward - params.IS) / params.beta_F
-    currents[:, 2] = (reverse - params.IS) / params.beta_R + generated - params.I_dark
+    currents[:, 2] = (reverse - params.IS) / params.beta_R + params.I_dark * dark
     currents[:, 3] = (inner - outer + v_bi - v_bc) / params.RC
     forward, reverse = forward / params.VT, reverse / params.VT
     jacobian = np.zeros((len(v_be), 4, 3))
     jacobian[:, 0, 0] = forward * early
     jacobian[:, 0, 1] = -reverse * early - transport / params.VA
     jacobian[:, 1, 0] = forward / params.beta_F
-    jacobian[:, 2, 1] = reverse / params.beta_R + generated / (2 * params.VT)
+    jacobian[:, 2, 1] = reverse / params.beta_R + params.I_dark * (1.0 - dark**2) / (2 * params.VT)
     jacobian[:, 3, 1] = (1.0 + inner_slope) / params.RC
     jacobian[:, 3, 2] = -(1.0 + outer_slope) / params.RC
     return currents, jacobian

@@ -214,6 +214,7 @@ class Numberless:
     controls = (("D", "return"),)
     branches = (("return", "N"),)
     shunts = (("N", "return"),)
+    turning = (False,)
 
     def start(self):
         return np.zeros((1, 1))

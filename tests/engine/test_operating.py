@@ -246,7 +246,6 @@ def test_so_they_are_where_the_detector_saturates(saturated, symbol):
     check_extremes(saturated, "closed", symbol)
 
 
-@pytest.mark.xfail(reason="a small transfer ratio together with a large dark current is not among the corners")
 @pytest.mark.parametrize("symbol", LOAD)
 def test_so_they_are_for_the_output_where_the_detector_saturates(saturated, symbol):
     check_extremes(saturated, "closed", symbol)

@@ -41,7 +41,7 @@ def test_detector(be, bi, bc):
     expected = (
         IS * (e(be) - e(bi)) * (1 - mpmath.mpf(bi) / VA),
         IS / BETA * (e(be) - 1),
-        IS / BETA_R * (e(bi) - 1) + DARK * (mpmath.exp(mpmath.mpf(bi) / (2 * VT)) - 1),
+        IS / BETA_R * (e(bi) - 1) + DARK * mpmath.tanh(mpmath.mpf(bi) / (2 * VT)),
         (flooding(bi) - flooding(bc) + mpmath.mpf(bi) - mpmath.mpf(bc)) / RC,
     )
     # Differences of voltages near 1 kV keep 1e-13 V in double precision, which the absolute part allows for.

@@ -4,11 +4,16 @@ const QUIET = 700; // ms without a change before the outcome is read out
 
 const byId = (id) => document.getElementById(id);
 
+// Written only where it differs: a text that is set is laid out anew.
+function say(place, text) {
+  if (place.textContent !== text) place.textContent = text;
+}
+
 function followControls(held) {
   for (const follower of byId("followers").children) {
     const key = follower.dataset.for;
     const hint = byId(`hint-${key}`);
-    if (hint && hint.textContent !== follower.textContent) hint.textContent = follower.textContent;
+    if (hint) say(hint, follower.textContent);
     const slider = byId(`slider-${key}`);
     if (!slider || slider === held) continue;
     if (slider.value !== follower.dataset.position) slider.value = follower.dataset.position;
@@ -22,8 +27,8 @@ function placeErrors() {
   for (const field of document.querySelectorAll("#controls .field")) {
     const reason = wrong.get(field.dataset.field);
     const slot = field.querySelector(".error");
-    if (slot.textContent !== (reason ?? "")) slot.textContent = reason ?? "";
-    slot.hidden = !reason;
+    say(slot, reason ?? "");
+    if (slot.hidden !== !reason) slot.hidden = !reason;
     const control = field.querySelector("input, select");
     if (reason) control.setAttribute("aria-invalid", "true");
     else control.removeAttribute("aria-invalid");
@@ -46,9 +51,14 @@ export function followStage() {
   let held = null; // the slider under the hand
   let quiet;
   let entry = here();
-  const rest = () => {
-    if (address() !== here()) history.replaceState(null, "", address());
+  // Address and title are those of what is shown; not while the hand moves, as both cost the browser a lot.
+  const sign = (write) => {
+    if (address() !== here()) history[write](null, "", address());
     entry = here();
+    document.title = `${byId("followers").dataset.title} · Lightgap`;
+  };
+  const rest = () => {
+    sign("replaceState");
     if (outgrown() && !byId("problems").querySelector("li")) byId("content").dispatchEvent(new Event("reshape"));
   };
   document.addEventListener("pointerdown", (event) => {
@@ -67,12 +77,8 @@ export function followStage() {
     if (byId("problems").querySelector("li")) return;
     followControls(held ?? (document.activeElement.matches(".slider") ? document.activeElement : null));
     const { title, summary } = byId("followers").dataset;
-    byId("subject").textContent = title;
-    document.title = `${title} · Lightgap`;
-    if (event.target.id === "reshape" && address() !== here()) {
-      history.pushState(null, "", address());
-      entry = here();
-    }
+    say(byId("subject"), title);
+    if (event.target.id === "reshape") sign("pushState");
     clearTimeout(quiet);
     quiet = setTimeout(() => {
       byId("announcer").textContent = summary;

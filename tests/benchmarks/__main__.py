@@ -11,6 +11,7 @@ import importlib  # noqa: E402
 NAMES = {
     "update": "one full update: query, both states, corners, findings, page fragment",
     "batch": "2,000 operating points in one batch against a general root finder",
+    "drag": "real drags in Chromium: how soon the picture follows the hand",
     "convergence": "random wild scenarios: all solved, laws kept",
 }
 

@@ -84,7 +84,7 @@
       if (!within(grown(text.box, 2), view)) fault("leaves its side", text);
       for (const other of texts.slice(i + 1)) if (overlap(grown(text.box, GAP / 2), grown(other.box, GAP / 2))) fault("overlaps", text, other);
       for (const body of bodies) if (body.owner !== text.owner && !body.holds && overlap(grown(text.box, GAP), body.box)) fault("overlaps", text, body);
-      for (const line of lines) if (line.owner !== text.owner && overlap(grown(text.box, GAP), grown(line.box, 1))) fault(`(${JSON.stringify(text.box)}) is crossed by`, text, line);
+      for (const line of lines) if (line.owner !== text.owner && overlap(grown(text.box, GAP), grown(line.box, 1))) fault("is crossed by", text, line);
       for (const flag of flags) {
         if (flag.owner === text.owner) {
           if (!within(grown(text.box, 1), flag.box)) fault("does not fit into", text, flag);

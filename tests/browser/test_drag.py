@@ -135,5 +135,15 @@ def test_a_slider_covers_a_value_that_followed_beyond_it(page: Page, anew):
     explorer.type("if", "500 µA")
     explorer.at_rest()
     expect(explorer.slider("r1")).to_have_attribute("aria-valuetext", "2 MΩ")
-    page.wait_for_function("""document.getElementById("slider-r1").max > 100""")
+    page.wait_for_function("""() => document.getElementById("slider-r1").max > 100""")
     assert explorer.at_rest() == anew(page.url)
+
+
+def test_parts_that_come_and_go_leave_nothing_behind(page: Page, anew):
+    explorer = Explorer(page)
+    for key, text in (("vcc", "0 V"), ("vs", "400 V"), ("vcc", "5 V"), ("rl", "100 R"), ("vs", "48 V")):
+        explorer.type(key, text)
+        page.wait_for_function(STOP_IS_VALUE, arg="vs")
+        at_rest, passed_on = explorer.at_rest(), anew(page.url)
+        assert at_rest["verdict"] == passed_on["verdict"]
+        assert at_rest["drawn"] == passed_on["drawn"]

@@ -14,14 +14,29 @@ from engine.coupler import calibrated
 from engine.devices import detector_guess, photocurrent
 from engine.sizing import size
 
-FACTORS = ("VS", "R1", "VF", "CTR", "VCC", "RL")
+FACTORS = ("VS", "R1", "VF", "CTR", "VCC", "RL", "leak")
 """What is varied: supply, series resistor, forward voltage, transfer ratio (the dark current goes with it), output
-supply (the receiver's leakage goes with it), load resistor."""
+supply, load resistor, and the way the receiver leaks: down to common, up from the supply."""
 
-_SIGNS = np.array([(0,) * len(FACTORS), *product((-1, 1), repeat=len(FACTORS))])
+_ENDS = (-1, 1)
+_DRIVES = ((1, -1, -1), (-1, 1, 1))  # VS, R1 and VF that give the most and the least LED current
+_LOAD = (1, -1, 1)  # VCC, RL and leak while the input side goes through all that it has
+_NOMINAL = (0,) * len(FACTORS)
+_SIGNS = np.array(
+    list(
+        dict.fromkeys(
+            [
+                _NOMINAL,
+                *((*ends, *_LOAD) for ends in product(_ENDS, repeat=4)),
+                *((*drive, *ends) for drive in _DRIVES for ends in product(_ENDS, repeat=4)),
+            ]
+        )
+    )
+)
 _IN_BOTH = dict(zip(FACTORS, np.tile(_SIGNS.T, 2), strict=True))
 CORNERS = len(_SIGNS)
-"""Members of one state: the nominal stage and 2**6 corners."""
+"""Members of one state: the nominal stage, every corner of the input side with either end of the bin, and every corner
+of the output side at the most and the least LED current, which is all that it knows of the input side."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,8 +94,8 @@ def build(scenario):
 
     Notes
     -----
-    The dark current moves with the transfer ratio and the receiver's leakage with the output supply, because each
-    pair pushes every output the same way; so the extremes of the product of all are still among the corners.
+    The dark current moves with the transfer ratio, because both push every output the same way; so the extremes of
+    the product of all are still among the corners.
     """
     sized = size(scenario)
     model = calibrated(scenario.coupling.card)
@@ -95,7 +110,7 @@ def build(scenario):
         "ICEO": _spread("CTR", card.ICEO, card.ICEO, card.ICEO_max),
         "shift": _spread("VF", 0.0, *model.VF_shifts()),
     }
-    down, up = _spread("VCC", 0.0, 1.0, 0.0), _spread("VCC", 0.0, 0.0, 1.0)
+    down, up = _spread("leak", 0.0, 1.0, 0.0), _spread("leak", 0.0, 0.0, 1.0)
     closed = np.arange(2 * CORNERS) < CORNERS
     net = NetlistBuilder(2 * CORNERS)
     side.wire(net, closed, values["VS"], values["R1"])

@@ -1,6 +1,8 @@
 """Findings: what holds, what does not, by how much, and what would mend it.
 
-One function per finding, listed in `RULES`; each takes the solved stage and returns a `Finding` or nothing.
+One function per finding, listed in `RULES`; each takes the solved stage and returns a `Finding` or nothing. What may
+mend a finding is listed in `REMEDIES`; a remedy is only looked for where a rule fails, and only offered once a solve
+has shown that it mends its rule and breaks no other.
 """
 
 import math
@@ -20,10 +22,14 @@ from engine.scenario import Scenario
 from engine.sizing import LEAST, MOST, series_resistance
 
 SEVERITIES = ("stop", "caution", "note", "pass")
+_FAILING = SEVERITIES[:2]
 HAZARDOUS_DC = 120.0  # [V], direct voltage above which a side is treated as dangerous; IEC 61140, from memory
 _POWER_RATINGS = (0.0625, 0.1, 0.125, 0.25, 0.5, 1.0, 2.0, 3.0, 5.0, 10.0, 25.0, 50.0, 100.0)  # [W], common practice
 _MARGIN = 1.15  # [-], by how much a remedy clears its limit
+_CLEAR = (_MARGIN, 1.0)  # [-], the same, and what is tried where that would break another rule
 _DEEP = (2.3, 6.0)  # [-], how many times over a load is made to saturate so that its level is sure
+_SIDE_OF = {"R1": "input", "RL": "output"}
+_LOADED = {"power-r1": "R1", "power-rl": "RL"}
 _STEPS = 200  # currents among which a drive is looked for
 
 
@@ -58,7 +64,8 @@ class Finding:
     limit : float
         What it is held against [unit].
     margin : float
-        Distance to the limit relative to it, positive where it holds; 0 where the limit is 0 [-].
+        Distance to the limit relative to it, negative where the rule is broken. Nothing can be relative to a limit of
+        0, or to one below what an instrument reads: there it is 0 where the rule holds and -1 where it is broken [-].
     unit : str
         Name of the SI unit; "1" for ratios.
     condition : str
@@ -94,7 +101,14 @@ class _Limit:
     condition: str
 
 
-def _at_most(limit, found, allowed, remedy=None):
+def _margin(room, limit, held, unit):
+    """Return the margin of so much room before a limit, which may be nothing."""
+    if limit > unit.floor:
+        return room / limit
+    return 0.0 if held else -1.0
+
+
+def _at_most(limit, found, allowed):
     """Return the finding on a value that must not exceed a limit: stop if the nominal stage does, else caution."""
     held = found.high <= max(allowed, limit.unit.floor)
     severity = "pass" if held else "stop" if found.value > allowed else "caution"
@@ -103,18 +117,8 @@ def _at_most(limit, found, allowed, remedy=None):
         f"{limit.subject}, {_print(found.high, limit.unit)} at worst, {verb} "
         f"{as_typed(float(f'{allowed:.3g}'), limit.unit)}."
     )
-    margin = (allowed - found.high) / allowed if allowed else 0.0
-    return Finding(
-        limit.code,
-        severity,
-        found.high,
-        allowed,
-        margin,
-        limit.unit.name,
-        limit.condition,
-        reason,
-        None if held or not remedy else remedy(),
-    )
+    margin = _margin(allowed - found.high, allowed, held, limit.unit)
+    return Finding(limit.code, severity, found.high, allowed, margin, limit.unit.name, limit.condition, reason)
 
 
 def _ratio(a, b):
@@ -129,7 +133,7 @@ def _fitted(point, name, R, rounding):
     R = preferred(R, point.scenario.conditions.series, rounding)
     if not LEAST <= R <= MOST:
         return None
-    part = "input" if name == "R1" else "output"
+    part = _SIDE_OF[name]
     side = replace(getattr(point.scenario, part), **{name: R})
     return Mend(f"make {name} {as_typed(R, OHM)}", replace(point.scenario, **{part: side}))
 
@@ -150,12 +154,12 @@ def _R1_for(point, IF, supply_share, R1_share, shift):
 
 
 def _less_drive(point, allowed):
-    """Return the remedy of an R1 that holds the largest LED current below a limit."""
+    """Return the remedy of an R1 that holds the largest LED current to a limit."""
     if not allowed > 0.0:
         return None
     side, tolerance = point.scenario.input, point.scenario.conditions.tolerance
     low, _ = calibrated(point.scenario.coupling.card).VF_shifts()
-    R = _R1_for(point, allowed / _MARGIN, 1.0 + side.VS_tolerance, 1.0 - tolerance, low)
+    R = _R1_for(point, allowed, 1.0 + side.VS_tolerance, 1.0 - tolerance, low)
     return _fitted(point, "R1", R, "up")
 
 
@@ -205,21 +209,11 @@ def _most_RL(point):
     return _ratio(max(room, 0.0), current * (1.0 + conditions.tolerance))
 
 
-def _saturating(point, times):
-    """Return the remedy that makes the load saturate so many times over: a larger load, or else more drive."""
-    closed = point.states["closed"].quantities
-    R = _less_load(point, closed["IC_available"].low / times, load_card(point.scenario.coupling.card).VCE_sat)
-    if R <= _most_RL(point) and (mend := _fitted(point, "RL", R, "up")):
-        return mend
-    return _more_drive(point, closed["IC_needed"].high * times)
-
-
 def _led_current(point):
     """Hold the LED current against the card's rating at this ambient temperature."""
     IF = point.states["closed"].quantities["IF"]
     rating = load_card(point.scenario.coupling.card).IF_rating.at(point.scenario.conditions.TA)
-    limit = _Limit("led-current", "LED current", AMPERE, "supply high, R1 low, VF low")
-    return _at_most(limit, IF, rating, lambda: _less_drive(point, rating))
+    return _at_most(_Limit("led-current", "LED current", AMPERE, "supply high, R1 low, VF low"), IF, rating)
 
 
 def _port_current(point):
@@ -228,8 +222,7 @@ def _port_current(point):
     if not isinstance(side, LogicOutput):
         return None
     IF = point.states["closed"].quantities["IF"]
-    limit = _Limit("port-current", "Port current", AMPERE, "supply high, R1 low, VF low")
-    return _at_most(limit, IF, side.I_port, lambda: _less_drive(point, side.I_port))
+    return _at_most(_Limit("port-current", "Port current", AMPERE, "supply high, R1 low, VF low"), IF, side.I_port)
 
 
 def _saturation(point):
@@ -245,18 +238,8 @@ def _saturation(point):
         if held
         else f"At worst the coupler gives only {times} what the load needs, so the output does not saturate."
     )
-    mend = None if held else _saturating(point, _MARGIN)
-    return Finding(
-        "saturation",
-        severity,
-        overdrive.low,
-        1.0,
-        overdrive.low - 1.0,
-        "1",
-        "CTR at its lowest, R1 high, RL low",
-        reason,
-        mend,
-    )
+    condition = "CTR at its lowest, R1 high, RL low"
+    return Finding("saturation", severity, overdrive.low, 1.0, overdrive.low - 1.0, "1", condition, reason)
 
 
 def _level_lit(point):
@@ -289,36 +272,15 @@ def _level(point, state, code, wanted):
     else:
         seen = solved.quantities[name].value
         reason = f"{name} reads {verdict.level} instead of {wanted} with the {place}: {_print(seen, unit)}."
-    margin = ((limit - value) if below else (value - limit)) / limit if limit else 0.0
-    mend = None if severity == "pass" else _level_mend(point, state, wanted)
-    return Finding(code, severity, value, limit, margin, unit.name, "the worst of all corners", reason, mend)
-
-
-def _level_mend(point, state, wanted):
-    """Return a remedy of a wrong level, tried out: deeper saturation when lit, a smaller load when dark."""
-    for mend in _level_mends(point, state):
-        if mend and (verdict := operating_point(mend.scenario).states[state].verdict).sure and verdict.level == wanted:
-            return mend
-    return None
-
-
-def _level_mends(point, state):
-    """Yield what may mend a wrong level."""
-    indicator = isinstance(point.scenario.output, Indicator)
-    if state == "closed":
-        if indicator:
-            yield _fitted(point, "RL", _most_RL(point), "down")
-        yield from (_saturating(point, times) for times in _DEEP)
-    elif not indicator:
-        yield _fitted(point, "RL", _most_RL(point) / _MARGIN, "down")
+    margin = _margin(limit - value if below else value - limit, limit, severity == "pass", unit)
+    return Finding(code, severity, value, limit, margin, unit.name, "the worst of all corners", reason)
 
 
 def _collector_current(point):
     """Hold the collector current against the card's rating."""
     IC = point.states["closed"].quantities["IC"]
     rating = load_card(point.scenario.coupling.card).IC_max
-    limit = _Limit("collector-current", "Collector current", AMPERE, "output supply high, RL low")
-    return _at_most(limit, IC, rating, lambda: _fitted(point, "RL", _less_load(point, rating / _MARGIN), "up"))
+    return _at_most(_Limit("collector-current", "Collector current", AMPERE, "output supply high, RL low"), IC, rating)
 
 
 def _collector_voltage(point):
@@ -333,44 +295,24 @@ def _collector_voltage(point):
 def _detector_power(point):
     """Hold the detector's power against the card's rating at this ambient temperature."""
     power = point.states["closed"].powers["U1"]
-    limit, rating = _Limit("detector-power", "Detector power", WATT, "the worst of all corners"), power.rating
-
-    def larger_load():
-        # A load line gives the detector most where both have half of the supply: VCC^2 / (4 RL).
-        load, allowed = point.scenario.output, rating / _MARGIN
-        VCC = load.VCC * (1.0 + load.VCC_tolerance)
-        leaking = VCC * getattr(load, "leakage", 0.0)
-        if leaking >= allowed:
-            return None
-        R = VCC**2 / (4.0 * (allowed - leaking / 2.0))
-        return _fitted(point, "RL", R / (1.0 - point.scenario.conditions.tolerance), "up")
-
-    return _at_most(limit, power, rating, larger_load)
+    return _at_most(_Limit("detector-power", "Detector power", WATT, "the worst of all corners"), power, power.rating)
 
 
 def _resistor_power_R1(point):
     """Hold the series resistor's power against its rating."""
-    return _resistor_power(point, "R1", "input")
+    return _resistor_power(point, "R1")
 
 
 def _resistor_power_RL(point):
     """Hold the load resistor's power against its rating."""
-    return _resistor_power(point, "RL", "output")
+    return _resistor_power(point, "RL")
 
 
-def _resistor_power(point, name, part):
+def _resistor_power(point, name):
     """Return the finding on one resistor's power."""
     power = point.states["closed"].powers[name]
-
-    def bigger_part():
-        rating = next((rating for rating in _POWER_RATINGS if rating >= power.high * _MARGIN), None)
-        if rating is None:
-            return None
-        side = replace(getattr(point.scenario, part), **{f"{name}_rating": rating})
-        return Mend(f"use a {as_typed(rating, WATT)} part for {name}", replace(point.scenario, **{part: side}))
-
     limit = _Limit(f"power-{name.lower()}", f"{name} power", WATT, f"supply high, {name} low")
-    return _at_most(limit, power, power.rating, bigger_part)
+    return _at_most(limit, power, power.rating)
 
 
 def _outside_bin(point):
@@ -416,6 +358,132 @@ RULES = {
 """Code of a finding to the function that makes it, in the order of importance."""
 
 
+def _mends_of_saturation(point):
+    """Yield what may make the load saturate."""
+    for times in _CLEAR:
+        yield from _saturating(point, times)
+
+
+def _saturating(point, times):
+    """Yield what may make the load saturate so many times over: a larger load, more drive."""
+    closed = point.states["closed"].quantities
+    R = _less_load(point, closed["IC_available"].low / times, load_card(point.scenario.coupling.card).VCE_sat)
+    if R <= _most_RL(point):
+        yield _fitted(point, "RL", R, "up")
+    yield _more_drive(point, closed["IC_needed"].high * times)
+
+
+def _mends_of_level_lit(point):
+    """Yield what may mend the level with the LED lit: an indicator's own resistor, deeper saturation."""
+    if isinstance(point.scenario.output, Indicator):
+        yield _fitted(point, "RL", _most_RL(point), "down")
+    for times in _DEEP:
+        yield from _saturating(point, times)
+
+
+def _mends_of_level_dark(point):
+    """Yield what may mend the level with the LED dark: a smaller load, across which leakage drops less."""
+    if not isinstance(point.scenario.output, Indicator):
+        for clear in _CLEAR:
+            yield _fitted(point, "RL", _most_RL(point) / clear, "down")
+
+
+def _mends_of_drive(point):
+    """Yield what may hold the LED current below its limits."""
+    for clear in _CLEAR:
+        yield _less_drive(point, _largest_IF(point) / clear)
+
+
+def _mends_of_collector_current(point):
+    """Yield what may hold the collector current below its rating."""
+    for clear in _CLEAR:
+        yield _fitted(point, "RL", _less_load(point, load_card(point.scenario.coupling.card).IC_max / clear), "up")
+
+
+def _mends_of_detector_power(point):
+    """Yield what may hold the detector's power below its rating."""
+    # A load line gives the detector most where both have half of the supply: VCC^2 / (4 RL).
+    load, rating = point.scenario.output, point.states["closed"].powers["U1"].rating
+    VCC = load.VCC * (1.0 + load.VCC_tolerance)
+    leaking = VCC * getattr(load, "leakage", 0.0)
+    for clear in _CLEAR:
+        R = _ratio(VCC**2, 4.0 * (rating / clear - leaking / 2.0)) if leaking < rating / clear else math.inf
+        yield _fitted(point, "RL", R / (1.0 - point.scenario.conditions.tolerance), "up")
+
+
+def _bigger_part(point, name):
+    """Yield a resistor that may take its power."""
+    power = point.states["closed"].powers[name].high * _MARGIN
+    rating = next((rating for rating in _POWER_RATINGS if rating >= power), None)
+    if rating is not None:
+        part = _SIDE_OF[name]
+        side = replace(getattr(point.scenario, part), **{f"{name}_rating": rating})
+        yield Mend(f"use a {as_typed(rating, WATT)} part for {name}", replace(point.scenario, **{part: side}))
+
+
+REMEDIES = {
+    "saturation": _mends_of_saturation,
+    "level-lit": _mends_of_level_lit,
+    "level-dark": _mends_of_level_dark,
+    "led-current": _mends_of_drive,
+    "port-current": _mends_of_drive,
+    "power-r1": lambda point: _bigger_part(point, "R1"),
+    "power-rl": lambda point: _bigger_part(point, "RL"),
+    "collector-current": _mends_of_collector_current,
+    "detector-power": _mends_of_detector_power,
+}
+"""Code of a finding to what yields its possible remedies, the best first; none where nothing is fitted (None)."""
+
+
+class _Trials:
+    """Remedies of one stage, each tried out by a solve; what has been solved is kept."""
+
+    def __init__(self, point, findings):
+        self.point = point
+        self.before = {finding.code: finding.severity for finding in findings}
+        self.solved = {}
+
+    def remedy(self, code):
+        """Return the first remedy that mends a rule and makes no other worse, or None."""
+        for possible in REMEDIES[code](self.point) if code in REMEDIES else ():
+            if possible is None:
+                continue
+            mend = self._strengthened(possible)
+            if not self._worse(mend.scenario) and self._tried(mend.scenario)[1].get(code) == "pass":
+                return mend
+        return None
+
+    def _strengthened(self, mend):
+        """Return a remedy with stronger resistors where their power is all that it makes worse."""
+        while (worse := self._worse(mend.scenario)) and worse <= _LOADED.keys():
+            part = next(_bigger_part(self._tried(mend.scenario)[0], _LOADED[min(worse)]), None)
+            if part is None:
+                break
+            mend = Mend(f"{mend.text} and {part.text}", part.scenario)
+        return mend
+
+    def _worse(self, scenario):
+        """Return the codes of the rules that are broken, or graver, in another scenario only."""
+        rank = SEVERITIES.index
+        return {
+            code
+            for code, severity in self._tried(scenario)[1].items()
+            if severity in _FAILING and rank(severity) < rank(self.before.get(code, "pass"))
+        }
+
+    def _tried(self, scenario):
+        """Return another scenario solved, and the severity of every finding on it by code."""
+        if scenario not in self.solved:
+            point = operating_point(scenario)
+            self.solved[scenario] = point, {finding.code: finding.severity for finding in _judged(point)}
+        return self.solved[scenario]
+
+
+def _judged(point):
+    """Return every finding on a solved stage without remedies, in the order of `RULES`."""
+    return [finding for rule in RULES.values() if (finding := rule(point)) is not None]
+
+
 def findings_of(point):
     """Return every finding on a solved stage, the gravest first.
 
@@ -427,7 +495,10 @@ def findings_of(point):
     Returns
     -------
     tuple of Finding
-        Findings by severity, then in the order of `RULES`.
+        Findings by severity, then in the order of `RULES`. The remedy of a stop or a caution has been tried out: with
+        it the rule passes, and no other rule comes out graver than before.
     """
-    made = [finding for rule in RULES.values() if (finding := rule(point)) is not None]
-    return tuple(sorted(made, key=lambda finding: SEVERITIES.index(finding.severity)))
+    made = _judged(point)
+    trials = _Trials(point, made)
+    found = [replace(f, mend=trials.remedy(f.code)) if f.severity in _FAILING else f for f in made]
+    return tuple(sorted(found, key=lambda finding: SEVERITIES.index(finding.severity)))

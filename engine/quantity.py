@@ -63,8 +63,9 @@ RATIO = Unit("1", "%", ("%", "percent"), "110 %", (0,))
 
 UNITS = {unit.name: unit for unit in (VOLT, AMPERE, OHM, WATT, CELSIUS, RATIO)}
 
-_NUMBER = r"(?P<number>[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,3})?)"
-_INFIX = re.compile(r"(?P<whole>\d+)(?P<letter>[pnuµμmkKMGRrV])(?P<part>\d+)\s*(?P<unit>[^\d\s.,+-][^\d.,+-]*)?")
+_MINUS = "\u2212"  # the minus sign of print, read as the hyphen of keyboards
+_NUMBER = r"(?P<number>[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?)"
+_INFIX = re.compile(r"(?P<whole>[0-9]+)(?P<letter>[pnuµμmkKMGRrV])(?P<part>[0-9]+)\s*(?P<unit>[^\d\s.,+-][^\d.,+-]*)?")
 
 
 @lru_cache(maxsize=64)
@@ -145,7 +146,7 @@ def parse(text, unit):
     >>> parse("4k7", OHM), parse("0.012 A", AMPERE), parse("110%", RATIO)
     (4700.0, 0.012, 1.1)
     """
-    stripped = text.strip()
+    stripped = text.strip().replace(_MINUS, "-")
     if not stripped:
         _refuse(text, unit, "it is empty")
     if len(stripped) > _LONGEST:
@@ -179,8 +180,12 @@ def _explain(text, unit):
     """Raise the error that tells best what is wrong with text no pattern took."""
     if re.fullmatch(r"[+-]?(nan|inf(inity)?)\s*\S*", text, re.IGNORECASE):
         _refuse(text, unit, f"'{shown(text)}' is not a finite number")
-    if re.match(r"[+-]?\d+,\d+", text):
+    if re.match(r"[+-]?[0-9]+,[0-9]+", text):
         _refuse(text, unit, f"'{shown(text)}' has a comma")
+    if any(c.isdigit() and not c.isascii() for c in text):
+        _refuse(text, unit, f"'{shown(text)}' has other digits than 0 to 9")
+    if re.search("[\u2013\u2014]", text):
+        _refuse(text, unit, f"'{shown(text)}' has a dash, which is no minus sign")
     number = re.match(_NUMBER, text)
     if number:
         rest = text[number.end() :].strip()

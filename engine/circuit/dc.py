@@ -14,7 +14,7 @@ from engine.errors import ConvergenceError
 
 MOST_ITERATIONS = 600
 _SHUNT = 1e-16  # [S], where a device asks for it: keeps the equations regular where all junctions block
-_CLOSE = 1e-7  # [V], change of a control voltage whose square, over the thermal voltage, is below anything that matters
+_CLOSE = 1e-6  # [V], change of a control voltage whose square, over the thermal voltage, is below anything that matters
 _ROUNDING = 1e-11  # relative to the voltage itself: what double precision leaves of a difference of large voltages
 _FEW = 400  # members; a smaller batch is not worth dividing
 _QUICK = 10  # iterations after which rounding is reckoned with
@@ -189,9 +189,7 @@ def solve(netlist):
     """
     system = _System(netlist)
     x, iterations = _iterate(system, netlist.devices, netlist.batch)
-    solution = _solution(netlist, system, x, iterations)
-    _check(solution)
-    return solution
+    return _solution(netlist, system, x, iterations)
 
 
 def _solution(netlist, system, x, iterations):
@@ -203,6 +201,7 @@ def _solution(netlist, system, x, iterations):
     through_devices, _ = _evaluate(shape, netlist.devices, potentials @ shape.controls.T)
     leaving = through_links @ shape.links + through_devices @ shape.branches
     passing = np.abs(through_links) @ np.abs(shape.links) + np.abs(through_devices) @ np.abs(shape.branches)
+    _check(shape.free, leaving[:, : len(shape.free)], passing, iterations)
     currents = [None] * len(netlist.resistors)
     for k, chain in enumerate(shape.chains):
         voltages.update(chain.inner_potentials(system.resistances, voltages[chain.a], voltages[chain.b]))
@@ -219,9 +218,10 @@ def _solution(netlist, system, x, iterations):
     )
 
 
-def _check(solution):
+def _check(nodes, leaving, passing, iterations):
     """Raise if Kirchhoff's current law does not hold at a node, or a voltage is not a number."""
-    for node, residual in solution.residual.items():
-        wrong = ~(np.abs(residual) <= _LEFT + _LEFT_RELATIVE * solution.throughput[node])
-        if wrong.any():
-            raise ConvergenceError(solution.iterations, float(np.abs(residual[wrong]).max()), node)
+    residual = np.abs(leaving)
+    wrong = ~(residual <= _LEFT + _LEFT_RELATIVE * passing[:, : len(nodes)])
+    if wrong.any():
+        node = int(wrong.any(axis=0).argmax())
+        raise ConvergenceError(iterations, float(residual[wrong[:, node], node].max()), nodes[node])

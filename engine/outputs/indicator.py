@@ -10,12 +10,14 @@ from scipy.special import wrightomega
 from engine.circuit import Junction
 from engine.constants import REFERENCE_TEMPERATURE, ZERO_CELSIUS, thermal_voltage
 from engine.coupler import LedModel
+from engine.errors import Problem
 from engine.logic import judge
-from engine.parameter import choice, number
-from engine.quantity import AMPERE, OHM, RATIO, VOLT, WATT
+from engine.parameter import choice, declared, number
+from engine.quantity import AMPERE, OHM, RATIO, VOLT, WATT, as_typed, in_query
 
 _EMISSION = 2.0  # [-], emission coefficient of visible LEDs; common practice, no source
 _DRIFT = -2e-3  # [V/K], temperature coefficient of visible LEDs; common practice, no source
+_DARK = 50e-6  # [A], up to which an indicator is taken to be dark unless it is said otherwise; a value of our own
 
 
 def _colour(VF_1mA, VF_20mA):
@@ -59,11 +61,11 @@ class Indicator:
     VCC: float = number("vcc", "VCC", VOLT, 15.0, (0.0, 1000.0))
     VCC_tolerance: float = number("vcctol", "VCC tolerance", RATIO, 0.05, (0.0, 0.5))
     RL: float | str = number("rl", "RL", OHM, "auto", (1.0, 1e8), ("auto",))
-    IL: float = number("il", "IL", AMPERE, 2e-3, (1e-7, 1.0))
+    IL: float = number("il", "IL", AMPERE, 1e-3, (1e-7, 1.0))
     RL_rating: float = number("rlw", "RL rating", WATT, 0.25, (0.05, 100.0))
     colour: str = choice("colour", "Indicator", "green", COLOURS)
-    I_lit: float = number("ilit", "Lit from", AMPERE, 1e-3, (1e-6, 1.0))
-    I_dark: float = number("idark", "Dark up to", AMPERE, 50e-6, (1e-9, 1.0))
+    I_lit: float = number("ilit", "Lit from", AMPERE, 0.5e-3, (1e-6, 1.0))
+    I_dark: float = number("idark", "Dark up to", AMPERE, _DARK, (1e-9, 1.0))
 
     kind: ClassVar[str] = "indicator"
     title: ClassVar[str] = "Indicator LED"
@@ -72,6 +74,25 @@ class Indicator:
     observed: ClassVar[str] = "IL"
     level_when_lit: ClassVar[str] = "lit"
     loop: ClassVar[tuple] = ("RL", "D1", "U1")
+
+    def contradictions(self):
+        """Yield what cannot both be: limits that make an indicator dark and lit at once.
+
+        Yields
+        ------
+        Problem
+            At the limit that was chosen; at the lower one if both were.
+        """
+        if self.I_dark < self.I_lit:
+            return
+        low, high = (declared(self)[name] for name in ("I_dark", "I_lit"))
+        reason = f"{low.symbol} is not below {high.symbol}"
+        if self.I_dark == _DARK:
+            accepted = f"a current above {as_typed(self.I_dark, AMPERE)}"
+            yield Problem(high.key, in_query(self.I_lit, AMPERE), accepted, reason)
+        else:
+            accepted = f"a current below {as_typed(self.I_lit, AMPERE)}"
+            yield Problem(low.key, in_query(self.I_dark, AMPERE), accepted, reason)
 
     def wire(self, net, TA_degC, VCC, RL, leak_down, leak_up):
         """Place the side: supply, RL, indicator, detector.

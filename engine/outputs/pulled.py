@@ -8,9 +8,10 @@ import numpy as np
 from engine.circuit import Junction
 from engine.constants import ZERO_CELSIUS, thermal_voltage
 from engine.devices import JunctionParams
+from engine.errors import Problem
 from engine.logic import FAMILIES, judge
 from engine.parameter import choice, number
-from engine.quantity import AMPERE, OHM, RATIO, VOLT, WATT
+from engine.quantity import AMPERE, OHM, RATIO, VOLT, WATT, as_typed, in_query
 
 _BLOCKING = -1.0  # [V], where the iteration begins: an output between the rails
 
@@ -77,6 +78,30 @@ class _Pulled:
         low, high = FAMILIES[self.family].limits(VCC)
         given = ((low, self.VIL), (high, self.VIH))
         return tuple(own if value == "family" else np.full_like(VCC, value) for own, value in given)
+
+    def contradictions(self):
+        """Yield what cannot both be: limits of a receiver that read low and high at once, anywhere in its supply.
+
+        Yields
+        ------
+        Problem
+            At the limit that was given; at VIL if both were.
+        """
+        if self.VIL == self.VIH == "family":
+            return
+        VCC = self.VCC * (1.0 + self.VCC_tolerance * np.array([-1.0, 1.0]))
+        VIL, VIH = self.limits(VCC)
+        if (VIL < VIH).all():
+            return
+        moving = np.ptp(VIH - VIL) > 0.0
+        where = f" at VCC = {as_typed(VCC[np.argmin(VIH - VIL)], VOLT)}" if moving else ""
+        reason = f"VIL is not below VIH{where}"
+        if self.VIL == "family":
+            accepted = f"a voltage above {as_typed(VIL.max(), VOLT)}, or family"
+            yield Problem("vih", in_query(self.VIH, VOLT), accepted, reason)
+        else:
+            accepted = f"a voltage below {as_typed(VIH.min(), VOLT)}, or family"
+            yield Problem("vil", in_query(self.VIL, VOLT), accepted, reason)
 
     def verdict(self, VOUT, VCC):
         """Return what the receiver reads.

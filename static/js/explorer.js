@@ -1,11 +1,9 @@
 // Starts the explorer's behaviour; each module minds one thing.
 import { driveControls } from "./controls.js";
 import { followStage } from "./follow.js";
-import { offerPatch } from "./patch.js";
 import { switchStates } from "./switch.js";
 
 document.documentElement.classList.add("script");
-offerPatch();
 driveControls();
 followStage();
 switchStates();

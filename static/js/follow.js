@@ -1,5 +1,8 @@
 // After every answer: sliders and hints follow the solved stage, errors go beside their fields, the address follows
 // once the hand rests, and the outcome is read out.
+import { patchAnswers } from "./patch.js";
+import { spareUnseen, whole } from "./spare.js";
+
 const QUIET = 700; // ms without a change before the outcome is read out
 
 const byId = (id) => document.getElementById(id);
@@ -49,8 +52,10 @@ function address() {
 
 export function followStage() {
   let held = null; // the slider under the hand
+  let awaited = false; // whether an answer is to be signed as soon as it is shown
   let quiet;
   let entry = here();
+  const catchUp = spareUnseen(() => held);
   // Address and title are those of what is shown; not while the hand moves, as both cost the browser a lot.
   const sign = (write) => {
     if (address() !== here()) history[write](null, "", address());
@@ -58,6 +63,7 @@ export function followStage() {
     document.title = `${byId("followers").dataset.title} · Lightgap`;
   };
   const rest = () => {
+    awaited = false;
     sign("replaceState");
     if (outgrown() && !byId("problems").querySelector("li")) byId("content").dispatchEvent(new Event("reshape"));
   };
@@ -67,28 +73,34 @@ export function followStage() {
   for (const end of ["pointerup", "pointercancel"]) {
     document.addEventListener(end, () => {
       held = null;
+      awaited = catchUp();
     });
   }
-  document.addEventListener("htmx:after:swap", (event) => {
-    const failed = event.detail.ctx.response.status >= 500;
-    byId("connection").hidden = !failed;
-    if (failed) return;
+  patchAnswers((ctx) => {
+    byId("connection").hidden = true;
     placeErrors();
-    if (byId("problems").querySelector("li")) return;
     followControls(held ?? (document.activeElement.matches(".slider") ? document.activeElement : null));
     const { title, summary } = byId("followers").dataset;
     say(byId("subject"), title);
-    if (event.target.id === "reshape") sign("pushState");
+    if (ctx.sourceElement.id === "reshape") sign("pushState");
     clearTimeout(quiet);
     quiet = setTimeout(() => {
       byId("announcer").textContent = summary;
       if (!held) rest();
     }, QUIET);
+    if (awaited && whole(ctx)) rest();
+  });
+  document.addEventListener("htmx:after:swap", (event) => {
+    const failed = event.detail.ctx.response.status >= 500;
+    byId("connection").hidden = !failed;
+    if (!failed) placeErrors();
   });
   document.addEventListener("htmx:error", () => {
     byId("connection").hidden = false;
   });
-  document.addEventListener("change", () => setTimeout(rest, 100));
+  document.addEventListener("change", () => {
+    if (!awaited) setTimeout(rest, 100);
+  });
   window.addEventListener("popstate", () => {
     if (here() !== entry) location.reload(); // a link within the page changes the fragment alone
   });

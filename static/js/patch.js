@@ -1,4 +1,5 @@
-// Brings what is shown up to what is wanted and touches only what differs, so that the focus stays and much is spared.
+// An answer waits for the next frame, while the next request is on its way already; of several answers only the last
+// is shown. Then what is shown is brought up to it, and only what differs is touched: the focus stays, much is spared.
 const KEPT = "open"; // whether details are open is the reader's choice, not the answer's
 
 const alike = (shown, wanted) => shown.nodeName === wanted.nodeName && shown.id === wanted.id;
@@ -46,12 +47,24 @@ function patchChildren(shown, wanted) {
   }
 }
 
-export function offerPatch() {
-  htmx.registerExtension("patch", {
-    handle_swap(style, target, fragment) {
-      if (style !== "patch") return false;
-      patchChildren(target, fragment);
-      return []; // nothing in it is htmx's to set up
-    },
+export function patchAnswers(then) {
+  let waiting = null;
+  const show = () => {
+    if (!waiting) return;
+    const ctx = waiting;
+    waiting = null;
+    const wanted = document.createElement("template");
+    wanted.innerHTML = ctx.text;
+    for (const part of wanted.content.children) patch(document.getElementById(part.id), part);
+    then(ctx);
+  };
+  document.addEventListener("htmx:after:request", (event) => {
+    const { ctx } = event.detail;
+    const patched = ctx.swap === "patch" && ctx.response.status === 200;
+    if (!patched || waiting?.sourceElement !== ctx.sourceElement) show();
+    if (!patched) return;
+    event.preventDefault(); // htmx need not wait: it goes on to the next request
+    if (!waiting) requestAnimationFrame(show);
+    waiting = ctx;
   });
 }

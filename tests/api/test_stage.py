@@ -59,7 +59,7 @@ def test_scenario_of_the_answer_gives_the_same_answer(client):
 
 
 def test_remedies_are_scenarios(client):
-    body = client.get("/api/stage?in=logic&out=indicator&ctr=min").json()
+    body = client.get("/api/stage?in=logic&out=indicator&il=2mA&ctr=min").json()
     mends = [f["mend"] for f in body["findings"] if f["mend"]]
     assert mends
     assert all(client.get(f"/api/stage?{mend['scenario']}").status_code == 200 for mend in mends)

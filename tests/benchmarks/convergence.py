@@ -7,7 +7,7 @@ from collections import Counter
 from multiprocessing import Pool
 
 from engine import ConvergenceError, query_from
-from engine.build import build
+from engine.build import CORNERS, build
 from engine.circuit import solve
 from tests.property.scenarios import seeded
 from tests.property.test_solver import imbalance, left_over
@@ -48,7 +48,7 @@ def main(arguments=None):
             worst = [max(pair) for pair in zip(worst, extremes, strict=True)]
             failed += wrong
     solved = sum(iterations.values())
-    print(f"  {solved + len(failed):,} scenarios of 130 circuits each in {time.perf_counter() - start:.0f} s")
+    print(f"  {solved + len(failed):,} scenarios of {2 * CORNERS} circuits each in {time.perf_counter() - start:.0f} s")
     print(f"  failed: {len(failed)}")
     for line in failed[:20]:
         print(f"    {line}")

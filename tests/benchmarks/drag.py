@@ -28,22 +28,20 @@ UNWANTED = ["--disable-ipc-flooding-protection"]
 WATCH = """({ key, local }) => {
   const slider = document.getElementById(`slider-${key}`);
   const form = document.getElementById("controls");
-  const log = (window.log = { inputs: [], painted: [], trips: [], swaps: [], bytes: [], focusLost: 0 });
+  const log = (window.log = { inputs: [], painted: [], trips: [], bytes: [], focusLost: 0 });
   let moved = 0;
-  let swapped = 0;
   let last = -1;
 
+  // Called within the frame that shows the stop.
   function shown(stop) {
     let index = log.inputs.length - 1;
     while (index > last && log.inputs[index].stop !== stop) index -= 1;
     if (index <= last) return;
     last = index;
     const { at } = log.inputs[index];
-    requestAnimationFrame(() => {
-      const channel = new MessageChannel();
-      channel.port1.onmessage = () => log.painted.push({ latency: performance.now() - at, at: performance.now() });
-      channel.port2.postMessage(null);
-    });
+    const channel = new MessageChannel();
+    channel.port1.onmessage = () => log.painted.push({ latency: performance.now() - at, at: performance.now() });
+    channel.port2.postMessage(null);
   }
 
   addEventListener("pointermove", (event) => (moved = event.timeStamp), true);
@@ -58,15 +56,15 @@ WATCH = """({ key, local }) => {
     form.addEventListener("drive", (event) => {
       event.stopImmediatePropagation();
       reading.textContent = ` ${slider.value}`;
-      shown(slider.dataset.stops.split("|")[slider.value]);
+      const stop = slider.dataset.stops.split("|")[slider.value];
+      requestAnimationFrame(() => shown(stop));
     }, true);
     window.settled = () => true;
   } else {
     const live = document.getElementById("live");
+    // Answers are shown within a frame.
     const everything = { subtree: true, childList: true, characterData: true, attributes: true };
     new MutationObserver(() => shown(follower())).observe(live, everything);
-    document.addEventListener("htmx:before:swap", () => (swapped = performance.now()));
-    document.addEventListener("htmx:after:swap", () => log.swaps.push(performance.now() - swapped));
     new PerformanceObserver((list) => {
       for (const entry of list.getEntries()) {
         if (!entry.name.includes("/stage/live")) continue;
@@ -144,7 +142,6 @@ def summary(notes):
         "median": statistics.median(latencies),
         "p95": latencies[int(0.95 * len(latencies))],
         "trip": middle("trips"),
-        "swap": middle("swaps"),
         "kB": middle("bytes") / 1e3,
         "stale": sum(note["stale"] for note in notes),
         "focus lost": sum(note["focusLost"] for note in notes),

@@ -32,12 +32,12 @@ def conductances(netlist, part):
     return [r for r in netlist.resistors if r.part == part]
 
 
-def test_a_state_has_the_nominal_stage_and_two_to_the_sixth_corners():
-    assert len(FACTORS) == 6
-    assert CORNERS == 1 + 2**6 == 65
+def test_a_state_has_the_nominal_stage_and_the_corners_of_either_side():
+    assert len(FACTORS) == 7
+    assert CORNERS == 1 + 2**4 + 2 * 2**4 - 4  # four of the input side's are among the output side's
     stage = build(STAGE)
-    assert stage.netlist.batch == 130
-    assert len(stage.VCC) == len(stage.RL) == len(stage.CTR) == 65
+    assert stage.netlist.batch == 2 * CORNERS
+    assert len(stage.VCC) == len(stage.RL) == len(stage.CTR) == CORNERS
 
 
 def test_the_nominal_stage_comes_first_and_has_no_deviation():
@@ -50,13 +50,21 @@ def test_the_nominal_stage_comes_first_and_has_no_deviation():
         assert (1 / R1.G[k], 1 / RL.G[k]) == pytest.approx((2200.0, 1000.0))
 
 
-def test_every_combination_of_the_factors_is_among_the_corners_once():
+def test_every_combination_of_the_factors_of_a_side_is_among_the_corners():
     stage = build(STAGE)
     VS, VCC = (stage.netlist.sources[part][1][FIRST] for part in ("VS", "VCC"))
     R1, RL = (1 / conductances(stage.netlist, part)[0].G[FIRST] for part in ("R1", "RL"))
-    rows = {tuple(float(f"{x:.6g}") for x in row) for row in zip(VS, R1, stage.CTR, VCC, RL, strict=True)}
-    ends = product((21.6, 26.4), (2090.0, 2310.0), (0.8, 1.6), (4.8, 5.2), (950.0, 1050.0))
-    assert rows == {(24.0, 2200.0, 1.1, 5.0, 1000.0), *ends}
+
+    def rows(*columns):
+        return {tuple(float(f"{x:.6g}") for x in row) for row in zip(*columns, strict=True)}
+
+    ends = {"VS": (21.6, 26.4), "R1": (2090.0, 2310.0), "CTR": (0.8, 1.6), "VCC": (4.8, 5.2), "RL": (950.0, 1050.0)}
+    of_input = product(ends["VS"], ends["R1"], ends["CTR"])
+    assert rows(VS, R1, stage.CTR) == {(24.0, 2200.0, 1.1), *of_input}
+    for strongest in (True, False):
+        drive = (VS == VS.max()) & (R1 == R1.min()) if strongest else (VS == VS.min()) & (R1 == R1.max())
+        of_output = product(ends["CTR"], ends["VCC"], ends["RL"])
+        assert rows(stage.CTR[drive], VCC[drive], RL[drive]) == set(of_output)
 
 
 def test_a_tolerance_moves_its_own_factor_alone():

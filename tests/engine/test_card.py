@@ -1,18 +1,23 @@
 """Coupler cards: every line is needed, and what is wrong is named."""
 
+import math
 import tomllib
+from copy import deepcopy
+from dataclasses import asdict
 from importlib import resources
 
 import pytest
 
-from engine.coupler import Card, Derating, card_names, load_card
-from engine.coupler.card import card_from
+from engine.coupler import Card, Derating, calibrated, card_names, load_card
+from engine.coupler.card import card_from, card_from_toml
 from engine.errors import CardError
+
+GENERAL = (resources.files("engine.coupler") / "classes" / "general.toml").read_text(encoding="utf-8")
 
 
 @pytest.fixture
 def table():
-    return tomllib.loads((resources.files("engine.coupler") / "classes" / "general.toml").read_text(encoding="utf-8"))
+    return tomllib.loads(GENERAL)
 
 
 def place(table, line):
@@ -68,13 +73,41 @@ def test_a_section_that_is_none_names_its_first_line(table, section):
 
 
 @pytest.mark.parametrize("line", QUANTITIES)
-@pytest.mark.parametrize("text", ["", "much", "1 furlong", ["1"], True])
+@pytest.mark.parametrize("text", ["", "much", "1 furlong", ["1"], True, 1, 0.5, None, {}])
 def test_a_quantity_that_cannot_be_read_is_named(table, line, text):
     inside, name = place(table, line)
     inside[name] = text
     error = refusal(table)
     assert error.line == line
     assert "; write " in error.reason
+
+
+@pytest.mark.parametrize("line", QUANTITIES)
+@pytest.mark.parametrize("text", ["0", "-1", "1e6", "1e308"])
+def test_a_quantity_that_no_coupler_has_is_named(table, line, text):
+    inside, name = place(table, line)
+    inside[name] = text
+    error = refusal(table)
+    assert error.line == line
+    assert error.reason.startswith(f"'{text}' is not within ")
+
+
+@pytest.mark.parametrize("line", NUMBERS)
+@pytest.mark.parametrize("value", [-1, 1e308, -1e308, math.nan, math.inf, 10**400])
+def test_a_plain_number_that_no_coupler_has_is_named(table, line, value):
+    inside, name = place(table, line)
+    inside[name] = value
+    error = refusal(table)
+    assert error.line == line
+    assert "is not within" in error.reason
+
+
+@pytest.mark.parametrize("line", ["title", "summary"])
+@pytest.mark.parametrize("value", [None, "", "  ", 5, ["a"], {}, True])
+def test_title_and_summary_must_be_text(table, line, value):
+    table[line] = value
+    error = refusal(table)
+    assert (error.line, error.reason) == (line, "it is not text")
 
 
 @pytest.mark.parametrize("line", NUMBERS)
@@ -104,13 +137,86 @@ def test_points_must_be_pairs(table, line, points):
     assert (error.line, error.reason) == (line, "a point has 2 values")
 
 
-@pytest.mark.parametrize(("line", "named"), [("LED.VF", "VF"), ("CTR.shape", "CTR shape")])
-@pytest.mark.parametrize("order", [[0, 1], [3, 2, 1, 0], [0, 1, 1, 2]])
-def test_points_must_be_three_and_rise_in_current(table, line, named, order):
+@pytest.mark.parametrize("line", [*POINTS, "CTR.temperature"])
+@pytest.mark.parametrize("value", [None, "x", 5, 0.5, True, {}, {"IF": "1 mA"}])
+def test_what_must_be_a_list_is_named_where_it_is_none(table, line, value):
+    inside, name = place(table, line)
+    inside[name] = value
+    error = refusal(table)
+    assert (error.line, error.reason) == (line, "it is not a list")
+
+
+@pytest.mark.parametrize("line", POINTS)
+@pytest.mark.parametrize("order", [[], [0], [0, 1], [3, 2, 1, 0], [0, 1, 1, 2]])
+def test_points_must_be_three_and_rise_in_current(table, line, order):
     inside, name = place(table, line)
     inside[name] = [inside[name][k] for k in order]
     error = refusal(table)
-    assert (error.line, error.reason) == (named, "give at least three points with rising current")
+    assert (error.line, error.reason) == (line, "give at least three points with rising current")
+
+
+def test_the_forward_voltage_must_rise_with_current(table):
+    table["LED"]["VF"][2][1] = "1.05 V"
+    error = refusal(table)
+    assert (error.line, error.reason) == ("LED.VF", "the forward voltage does not rise with current")
+
+
+@pytest.mark.parametrize(("low", "high"), [("1.2 V", "1.35 V"), ("1.05 V", "1.1 V")])
+def test_the_limits_of_the_forward_voltage_must_hold_the_typical_one(table, low, high):
+    """The card's typical forward voltage at 10 mA is 1.18 V."""
+    table["LED"]["VF_limits"] |= {"min": low, "max": high}
+    error = refusal(table)
+    assert (error.line, error.reason) == ("LED.VF_limits", "the typical forward voltage lies outside of them")
+
+
+def test_the_saturation_test_must_be_within_what_the_ctr_gives(table):
+    """At 10 mA the typical CTR of 110 % has fallen to 88 % of itself: 9.68 mA."""
+    table["detector"]["VCE_sat"]["IC"] = "9.6 mA"
+    assert card_from("sample", table).VCE_sat_IC == 9.6e-3
+    table["detector"]["VCE_sat"]["IC"] = "9.7 mA"
+    error = refusal(table)
+    assert (error.line, error.reason) == ("detector.VCE_sat", "its IC is above the current that the CTR gives there")
+
+
+@pytest.mark.parametrize("line", RATINGS)
+@pytest.mark.parametrize(("knee", "zero"), [("125 C", "125 C"), ("126 C", "125 C"), ("25 C", "-1 C"), ("0 C", "0 C")])
+def test_a_rating_must_begin_to_fall_before_nothing_is_left(table, line, knee, zero):
+    inside, name = place(table, line)
+    inside[name][1:] = [knee, zero]
+    error = refusal(table)
+    assert (error.line, error.reason) == (line, "the rating must begin to fall before nothing is left")
+
+
+# ---------------------------------------------------------------- curves over temperature
+
+
+@pytest.mark.parametrize("entry", [None, "x", 5, [], {}, {"IF": "1 mA"}, {"points": [["25 C", "100 %"]]}])
+def test_a_temperature_curve_needs_current_and_points(table, entry):
+    table["CTR"]["temperature"][0] = entry
+    error = refusal(table)
+    assert (error.line, error.reason) == ("CTR.temperature", "a curve has IF and points")
+
+
+@pytest.mark.parametrize("points", [[], [["25 C", "100 %"]], [["60 C", "80 %"], ["25 C", "100 %"]]])
+def test_a_temperature_curve_needs_two_points_with_rising_temperature(table, points):
+    table["CTR"]["temperature"][0]["points"] = points
+    error = refusal(table)
+    assert error.line == "CTR.temperature"
+    assert error.reason == "give at least two points with rising temperature in every curve"
+
+
+def test_a_temperature_curve_goes_through_its_reference(table):
+    table["CTR"]["temperature"][1]["points"][2][1] = "99 %"
+    error = refusal(table)
+    assert (error.line, error.reason) == ("CTR.temperature", "a curve has no point of 100 % at 25 °C")
+
+
+@pytest.mark.parametrize("order", [[], [0], [1], [1, 0], [1, 1]])
+def test_two_temperature_curves_rise_to_the_test_current(table, order):
+    table["CTR"]["temperature"] = [table["CTR"]["temperature"][k] for k in order]
+    error = refusal(table)
+    assert error.line == "CTR.temperature"
+    assert error.reason == "give at least two curves with rising current, the last at the test current"
 
 
 @pytest.mark.parametrize("point", [["0 C"], ["0 C", "110 %", "1"], "0 C", ["0 V", "110 %"], ["0 C", "warm"]])
@@ -129,11 +235,9 @@ def test_a_wrong_current_of_a_temperature_curve_is_named(table):
     [
         ("CTR.min", "120 %", "CTR"),
         ("CTR.max", "100 %", "CTR"),
-        ("CTR.min", "-10 %", "CTR"),
-        ("detector.VCE_sat.typ", "0.4 V", "VCE_sat"),
-        ("detector.VCE_sat.typ", "-0.1 V", "VCE_sat"),
-        ("detector.ICEO.max", "1 nA", "ICEO"),
-        ("LED.VF_limits.min", "1.4 V", "VF"),
+        ("detector.VCE_sat.typ", "0.4 V", "detector.VCE_sat"),
+        ("detector.ICEO.max", "1 nA", "detector.ICEO"),
+        ("LED.VF_limits.min", "1.4 V", "LED.VF_limits"),
     ],
 )
 def test_values_must_rise_from_min_over_typ_to_max(table, line, text, named):
@@ -162,6 +266,8 @@ def test_lines_are_read_in_si_units(table):
 def test_a_rating_falls_between_its_two_temperatures():
     rating = Derating(50e-3, 55.0, 125.0)
     assert [rating.at(TA) for TA in (-55.0, 55.0, 90.0, 125.0, 150.0)] == pytest.approx([50e-3, 50e-3, 25e-3, 0.0, 0.0])
+    at_once = Derating(50e-3, 0.0, 0.0)
+    assert [at_once.at(TA) for TA in (-1.0, 1.0)] == [50e-3, 0.0]
 
 
 def test_the_general_card_is_first():
@@ -197,3 +303,88 @@ def test_a_card_that_does_not_exist_is_refused_with_what_there_is(name):
         load_card(name)
     assert caught.value.line == "name"
     assert "general" in caught.value.reason
+
+
+def test_text_that_is_no_toml_is_refused_with_its_place():
+    with pytest.raises(CardError, match=r"it is not TOML: .*line 2") as caught:
+        card_from_toml("sample", "title = 'a'\nsummary = 5 V\n")
+    assert (caught.value.card, caught.value.line) == ("sample", "file")
+    assert card_from_toml("general", GENERAL) == load_card("general")
+
+
+# ---------------------------------------------------------------- anything anywhere
+
+ABSENT = object()
+NONSENSE = (
+    ABSENT, None, "", "x", 0, -1, 1e308, math.nan, math.inf, [], {}, [[]], True,
+    "0", "-1", "1e308", "nan", [None], {"IF": 1},
+)  # fmt: skip
+
+
+def paths(branch, path=()):
+    """Yield the path of every subtree and leaf below a branch of a card."""
+    entries = branch.items() if isinstance(branch, dict) else enumerate(branch) if isinstance(branch, list) else ()
+    for key, below in entries:
+        yield (*path, key)
+        yield from paths(below, (*path, key))
+
+
+def with_nonsense(table, path, value):
+    """Return a copy of a card with something else, or nothing, at one place."""
+    changed = inside = deepcopy(table)
+    for key in path[:-1]:
+        inside = inside[key]
+    if value is ABSENT:
+        del inside[path[-1]]
+    else:
+        inside[path[-1]] = value
+    return changed
+
+
+def calibration_of(card, monkeypatch):
+    """Return the device model of a card that is not shipped."""
+    with monkeypatch.context() as patch:
+        patch.setattr("engine.coupler.calibrate.load_card", {card.name: card}.__getitem__)
+        return calibrated.__wrapped__(card.name)
+
+
+@pytest.mark.parametrize("table", [None, "x", 0, [], {}, [[]], True])
+def test_a_card_that_is_nothing_at_all_is_refused(table):
+    assert refusal(table).line == "title"
+
+
+def names_a_line_of(error, section):
+    """Whether an error names a line of a section, or a group of its lines."""
+    named = [line for line in EVERY if line == error.line or line.startswith(f"{error.line}.")]
+    return bool(named) and all(line.split(".")[0] == section for line in named)
+
+
+@pytest.mark.parametrize("section", ["title", "summary", "LED", "CTR", "detector"])
+def test_nonsense_anywhere_is_refused_by_its_line_or_can_be_calibrated(table, section, monkeypatch):
+    usable, refused = {}, []
+    for path in paths({section: table[section]}):
+        for value in NONSENSE:
+            try:
+                usable[card_from("sample", with_nonsense(table, path, value))] = path
+            except CardError as error:
+                refused.append(error)
+    assert [error for error in refused if not names_a_line_of(error, section)] == []
+    for card, path in usable.items():
+        assert all(math.isfinite(value) for value in flat(asdict(card)) if isinstance(value, float)), path
+        try:
+            model = calibration_of(card, monkeypatch)
+        except CardError as error:
+            refused.append(error)
+            continue
+        parameters = model.RC, model.gamma, model.gain, model.led.IS, model.led.n, model.led.RS
+        assert all(math.isfinite(value) and value > 0 for value in parameters), path
+    assert refused
+
+
+def flat(entry):
+    """Yield every value in nested records and tuples."""
+    if isinstance(entry, dict | list | tuple):
+        for below in entry.values() if isinstance(entry, dict) else entry:
+            yield from flat(below)
+    else:
+        yield entry

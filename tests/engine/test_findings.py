@@ -1,5 +1,6 @@
 """Findings: what raises each rule, what does not, and whether its remedy holds."""
 
+import math
 from functools import cache
 
 import pytest
@@ -36,7 +37,7 @@ def found(query):
 
 # code, a query that raises it, its severity, and a query just inside
 RAISED = [
-    ("saturation", "in=logic&out=indicator", "caution", "in=logic&out=indicator&rl=8k2"),
+    ("saturation", "in=logic&out=indicator&il=2mA", "caution", "in=logic&out=indicator&rl=8k2"),
     ("saturation", "vcc=5&rl=1k&logic=cmos", "stop", "vcc=5&rl=3k3&logic=cmos"),
     ("saturation", "vcc=100&rl=1k&if=10mA&r1w=10", "stop", "vcc=100&rl=20k&if=10mA&r1w=10"),
     ("saturation", "if=1mA&rl=1k", "stop", "if=1mA&rl=6k8"),
@@ -61,12 +62,14 @@ RAISED = [
     ("detector-power", "vcc=24&rl=100&if=4mA&r1w=10", "caution", "vcc=24&rl=1k3&if=4mA&r1w=10"),
 ]  # fmt: skip
 
-# the same where nothing within the stage's two resistors and their ratings would help
+# the same where nothing within the stage's two resistors and their ratings would help, or not without other harm
 WITHOUT_REMEDY = [
     ("saturation", "vcc=5&rl=100&r1=1M", "stop", "vcc=5&rl=10k&r1=10k"),
-    ("level-lit", "in=logic&out=indicator&ilit=3mA", "stop", "in=logic&out=indicator&ilit=1.7mA"),
+    ("level-lit", "in=logic&out=indicator&ilit=3mA", "stop", "in=logic&out=indicator&ilit=0.8mA"),
     ("level-dark", "out=indicator&idark=10nA", "caution", "out=indicator&idark=200nA"),
     ("level-dark", "logic=ttl&vcc=1.9", "stop", "logic=ttl&vcc=5"),
+    ("level-dark", "if=8mA&r1w=1&leak=10k&out=pull-down", "stop", "if=8mA&r1w=1&leak=10M&out=pull-down"),
+    ("port-current", "in=logic&if=9mA&rl=680", "stop", "in=logic&if=6mA&rl=680"),
     ("led-current", "ta=125", "stop", "ta=100"),
     ("power-r1", "vs=1000&r1=100&rc=10", "stop", "vs=1000&r1=10M"),
     ("collector-voltage", "vcc=72&rl=100k", "stop", "vcc=66&rl=100k"),
@@ -88,7 +91,8 @@ def test_every_rule_has_a_case_here():
 def test_a_rule_is_raised(code, query, severity, inside):
     finding = found(query)[code]
     assert finding.severity == severity
-    assert finding.margin <= 0
+    assert math.isfinite(finding.margin)
+    assert finding.margin < 0
     assert finding.reason.endswith(".")
 
 
@@ -113,6 +117,43 @@ def test_its_remedy_makes_it_pass_and_changes_one_value_only(code, query, severi
     (added,) = set(mended.split("&")) - before
     assert added.split("=")[0] in ("r1", "rl", "r1w", "rlw")
     assert len(before - set(mended.split("&"))) <= 1
+
+
+def failing(query):
+    """Return the rank of every stop and caution by code, the gravest lowest."""
+    return {code: SEVERITIES.index(f.severity) for code, f in found(query).items() if f.severity in ("stop", "caution")}
+
+
+def test_a_remedy_that_breaks_another_rule_gives_way_to_a_smaller_one():
+    """With R1 15 % clear of the port's limit 910 ohm would not saturate at worst; just within the limit it does."""
+    query = "in=logic&if=9mA&rl=910"
+    assert failing(query).keys() == {"port-current"}
+    mended = query_from(found(query)["port-current"].mend.scenario)
+    assert failing(mended) == {}
+    assert mended == "in=logic&r1=300R&if=9mA&rl=910R"
+    assert failing("in=logic&r1=360R&if=9mA&rl=910R").keys() == {"saturation"}
+
+
+@pytest.mark.parametrize(
+    ("code", "query", "also"),
+    [
+        ("level-lit", "rl=47k&vs=110V&if=0.1mA&r1w=0.05", "r1w=100mW"),
+        ("detector-power", "out=pull-down&vcc=24&rl=100&if=10mA&r1w=10", "rlw=500mW"),
+    ],
+)
+def test_a_remedy_that_overloads_a_resistor_asks_for_a_stronger_one_too(code, query, also):
+    mend = found(query)[code].mend
+    assert " and use a " in mend.text
+    mended = query_from(mend.scenario)
+    assert also in mended.split("&")
+    assert found(mended)[code].severity == "pass"
+    assert failing(mended).items() <= failing(query).items()
+
+
+@pytest.mark.parametrize(("code", "query", "severity", "inside"), RAISED)
+def test_a_remedy_makes_no_other_rule_worse(code, query, severity, inside):
+    before, after = failing(query), failing(query_from(found(query)[code].mend.scenario))
+    assert all(rank >= before.get(other, len(SEVERITIES)) for other, rank in after.items())
 
 
 @pytest.mark.parametrize(("code", "query", "severity", "inside"), WITHOUT_REMEDY)
@@ -154,8 +195,25 @@ def test_levels_are_held_against_the_limits_of_the_receiver():
 
 def test_an_indicator_is_judged_by_its_current():
     findings = found("out=indicator")
-    assert (findings["level-lit"].unit, findings["level-lit"].limit) == ("A", 1e-3)
+    assert (findings["level-lit"].unit, findings["level-lit"].limit) == ("A", 0.5e-3)
     assert findings["level-dark"].limit == 50e-6
+
+
+@pytest.mark.parametrize(
+    ("query", "code", "margin"),
+    [
+        ("ta=125", "led-current", -1.0),
+        ("ta=125", "detector-power", -1.0),
+        ("ta=125&vs=0&r1=1k&vcc=0&iin=0", "led-current", 0.0),
+        ("vil=0", "level-lit", -1.0),
+        ("vcc=0&logic=cmos", "level-dark", -1.0),
+        ("vil=1e-320", "level-lit", -1.0),
+    ],
+)
+def test_a_limit_of_nothing_is_kept_or_broken(query, code, margin):
+    finding = found(query)[code]
+    assert finding.margin == margin
+    assert (finding.severity == "pass") == (margin == 0.0)
 
 
 @pytest.mark.parametrize("TA", [25.0, 55.0, 90.0, 110.0])

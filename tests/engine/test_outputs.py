@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from engine import FAMILIES, OUTPUTS, load_card, operating_point, scenario_from_query
+from engine import FAMILIES, INPUTS, OUTPUTS, card_names, findings_of, load_card, operating_point, scenario_from_query
 from engine.outputs import COLOURS, Indicator, PullDown, PullUp
 
 STRONG = "r1=4k7&r1w=2W"
@@ -97,6 +97,56 @@ def test_limits_and_leakage_of_ones_own_come_before_the_family():
 
 
 @pytest.mark.parametrize("kind", [PullUp, PullDown])
+@pytest.mark.parametrize(
+    ("limits", "field", "given", "accepted", "where"),
+    [
+        ({"VIL": 2.0, "VIH": 2.0}, "vil", "2V", "a voltage below 2 V, or family", ""),
+        ({"VIL": 3.0, "VIH": 1.0}, "vil", "3V", "a voltage below 1 V, or family", ""),
+        ({"VIL": 2.0}, "vil", "2V", "a voltage below 2 V, or family", ""),
+        ({"VIH": 0.8}, "vih", "800mV", "a voltage above 800 mV, or family", ""),
+        ({"VIL": 1.7, "family": "cmos", "VCC": 2.5, "VCC_tolerance": 0.1}, "vil", "1.7V",
+         "a voltage below 1.575 V, or family", " at VCC = 2.25 V"),
+        ({"VIH": 1.2, "family": "cmos", "VCC": 4.0, "VCC_tolerance": 0.1}, "vih", "1.2V",
+         "a voltage above 1.32 V, or family", " at VCC = 4.4 V"),
+    ],
+)  # fmt: skip
+def test_a_receiver_cannot_read_low_and_high_at_once(kind, limits, field, given, accepted, where):
+    (problem,) = kind(**limits).contradictions()
+    assert (problem.field, problem.given, problem.accepted) == (field, given, accepted)
+    assert problem.reason == f"VIL is not below VIH{where}"
+
+
+@pytest.mark.parametrize("kind", [PullUp, PullDown])
+@pytest.mark.parametrize(
+    "limits",
+    [{}, {"VIL": 1.9}, {"VIH": 0.9}, {"VIL": 0.0, "VIH": 1000.0}, {"VCC": 0.0, "family": "cmos"},
+     {"VIL": 1.5, "family": "cmos", "VCC": 2.5, "VCC_tolerance": 0.1}],
+)  # fmt: skip
+def test_a_gap_between_the_limits_of_a_receiver_is_enough(kind, limits):
+    assert list(kind(**limits).contradictions()) == []
+
+
+@pytest.mark.parametrize(
+    ("limits", "field", "given", "accepted"),
+    [
+        ({"I_dark": 0.5e-3}, "idark", "500uA", "a current below 500 µA"),
+        ({"I_dark": 2e-3, "I_lit": 1e-3}, "idark", "2mA", "a current below 1 mA"),
+        ({"I_lit": 10e-6}, "ilit", "10uA", "a current above 50 µA"),
+        ({"I_lit": 50e-6}, "ilit", "50uA", "a current above 50 µA"),
+    ],
+)
+def test_an_indicator_cannot_be_dark_and_lit_at_once(limits, field, given, accepted):
+    (problem,) = Indicator(**limits).contradictions()
+    assert (problem.field, problem.given, problem.accepted) == (field, given, accepted)
+    assert problem.reason == "Dark up to is not below Lit from"
+
+
+@pytest.mark.parametrize("limits", [{}, {"I_dark": 0.49e-3}, {"I_lit": 51e-6}])
+def test_a_gap_between_dark_and_lit_is_enough(limits):
+    assert list(Indicator(**limits).contradictions()) == []
+
+
+@pytest.mark.parametrize("kind", [PullUp, PullDown])
 def test_what_a_pulled_load_needs(kind):
     needed = kind().needed_current(0.2, np.array([5.0, 0.1]), np.array([1e3, 1e3]), 298.15)
     assert needed == pytest.approx([4.8e-3, 0.0])
@@ -134,6 +184,20 @@ def test_colours_are_plausible_at_twenty_milliamperes(colour, low, high):
 def test_an_indicator_is_warmer_and_lower(colour):
     cold, hot = (float(COLOURS[colour].VF(5e-3, T)) for T in (273.15, 333.15))
     assert (hot - cold) / 60 == pytest.approx(-2e-3, abs=0.5e-3)
+
+
+@pytest.mark.parametrize("card", card_names())
+@pytest.mark.parametrize("inside", INPUTS)
+@pytest.mark.parametrize("outside", OUTPUTS)
+def test_stages_as_they_are_offered_hold_at_every_corner(inside, outside, card):
+    findings = findings_of(operating_point(scenario_from_query(f"in={inside}&out={outside}&coupler={card}")))
+    assert [finding for finding in findings if finding.severity != "pass"] == []
+
+
+@pytest.mark.parametrize("colour", COLOURS)
+def test_an_indicator_of_any_colour_holds_at_every_corner(colour):
+    findings = findings_of(operating_point(scenario_from_query(f"out=indicator&colour={colour}")))
+    assert [finding for finding in findings if finding.severity != "pass"] == []
 
 
 @pytest.mark.parametrize(("limits", "level"), [("ilit=1mA&idark=50uA", "dim"), ("ilit=0.3mA&idark=50uA", "lit")])

@@ -113,6 +113,10 @@ def significant(low=-14, high=14):
         ("298.15 K", CELSIUS, 25.0),
         ("298.15kelvin", CELSIUS, 25.0),
         ("233.15 K", CELSIUS, -40.0),
+        ("\u22125 °C", CELSIUS, -5.0),
+        ("\u221240", CELSIUS, -40.0),
+        (" \u2212500 mV", VOLT, -0.5),
+        ("12e\u22123 A", AMPERE, 0.012),
         ("  4k7\t", OHM, 4700.0),
     ],
 )
@@ -162,6 +166,16 @@ def test_twelve_digits_of_a_number_are_kept():
         ("5 V\x00", VOLT, "'V?' is not a unit of this field"),
         ("\x1b[31m5", VOLT, "'?[31m5' is not a number"),
         ("4\nk7", OHM, "'k7' is not a unit of this field"),
+        ("\u2212\u22125 V", VOLT, "'--5 V' is not a number"),
+        ("5 \u2212 3 V", VOLT, "'- 3 V' is not a unit of this field"),
+        ("\u20135 °C", CELSIUS, "'\u20135 °C' has a dash, which is no minus sign"),
+        ("\u20145 °C", CELSIUS, "'\u20145 °C' has a dash, which is no minus sign"),
+        ("5\u201310 V", VOLT, "'5\u201310 V' has a dash, which is no minus sign"),
+        ("\uff14\uff18 V", VOLT, "'\uff14\uff18 V' has other digits than 0 to 9"),
+        ("\uff14k\uff17", OHM, "'\uff14k\uff17' has other digits than 0 to 9"),
+        ("4k\uff17", OHM, "'4k\uff17' has other digits than 0 to 9"),
+        ("\u0664\u0668 V", VOLT, "'\u0664\u0668 V' has other digits than 0 to 9"),
+        ("5\u00b2 V", VOLT, "'5\u00b2 V' has other digits than 0 to 9"),
     ],
 )
 def test_what_cannot_be_read_says_why(text, unit, reason):

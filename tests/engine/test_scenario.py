@@ -17,7 +17,7 @@ from engine import (
     load_card,
 )
 from engine.inputs import ContactLow, LogicOutput
-from engine.outputs import Indicator, PullUp
+from engine.outputs import Indicator, PullDown, PullUp
 
 PARTS = [
     *(("input", kind) for kind in INPUTS.values()),
@@ -40,6 +40,15 @@ def problems_of(**parts):
     return caught.value.problems
 
 
+def refusals(**parts):
+    """Return why a scenario is refused; nothing where it is not."""
+    try:
+        Scenario(**parts)
+    except ScenarioError as error:
+        return [problem.reason for problem in error.problems]
+    return []
+
+
 def test_the_default_scenario_is_a_contact_and_a_pull_up():
     scenario = Scenario()
     assert scenario.parts() == (ContactLow(), Coupling(), PullUp(), Conditions())
@@ -49,7 +58,7 @@ def test_the_default_scenario_is_a_contact_and_a_pull_up():
 def test_bounds_are_accepted_and_what_is_beyond_is_not(case):
     part, kind, name, p = case
     for value in (p.low, p.high):
-        assert getattr(getattr(Scenario(**{part: kind(**{name: value})}), part), name) == value
+        assert all("is not below" in reason for reason in refusals(**{part: kind(**{name: value})}))
     step = 1e-6 * (p.high - p.low)
     for value in (p.low - step, p.high + step, float("nan"), float("inf")):
         (problem,) = problems_of(**{part: kind(**{name: value})})
@@ -87,6 +96,20 @@ def test_the_ends_of_a_bin_must_be_in_order():
     (problem,) = problems_of(coupling=Coupling(CTR_min=1.2, CTR_max=1.1))
     assert (problem.field, problem.given, problem.reason) == ("ctrmin", "120%", "CTR min is above CTR max")
     assert Scenario(coupling=Coupling(CTR_min=1.1, CTR_max=1.1)).coupling.ratios() == (1.1, 1.1, 1.1)
+
+
+@pytest.mark.parametrize(
+    ("output", "field", "given", "reason"),
+    [
+        (PullUp(VIL=2.0, VIH=1.0), "vil", "2V", "VIL is not below VIH"),
+        (PullDown(VIH=0.8), "vih", "800mV", "VIL is not below VIH"),
+        (Indicator(I_dark=2e-3, I_lit=1e-3), "idark", "2mA", "Dark up to is not below Lit from"),
+        (Indicator(I_lit=10e-6), "ilit", "10uA", "Dark up to is not below Lit from"),
+    ],
+)
+def test_limits_of_an_output_must_leave_a_gap(output, field, given, reason):
+    (problem,) = problems_of(output=output)
+    assert (problem.field, problem.given, problem.reason) == (field, given, reason)
 
 
 # ---------------------------------------------------------------- transfer ratios

@@ -5,6 +5,7 @@ The ranges come from the declarations, so a new parameter takes part without a w
 
 import math
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 import numpy as np
 from hypothesis import strategies as st
@@ -62,7 +63,8 @@ def random_scenario(pick: Pick, share: Share) -> Scenario:
     side_in, coupling, side_out, conditions = (
         random_record(kind, pick, share) for kind in (sides[0], Coupling, sides[1], Conditions)
     )
-    return Scenario(input=side_in, coupling=_sorted_bin(coupling), output=side_out, conditions=conditions)
+    output = _with_a_gap(side_out)
+    return Scenario(input=side_in, coupling=_sorted_bin(coupling), output=output, conditions=conditions)
 
 
 def random_record(kind: type, pick: Pick, share: Share):
@@ -102,6 +104,14 @@ def _sorted_bin(coupling: Coupling) -> Coupling:
     if len(ends) < 2:
         return coupling
     return Coupling(card=coupling.card, CTR=coupling.CTR, CTR_min=min(ends), CTR_max=max(ends))
+
+
+def _with_a_gap(load):
+    """Return an output side whose limits leave a gap, which are the usual ones where those at hand do not."""
+    if not list(load.contradictions()):
+        return load
+    limits = {"VIL", "VIH", "I_dark", "I_lit"} & declared(load).keys()
+    return replace(load, **{name: getattr(type(load)(), name) for name in limits})
 
 
 def numbers(point) -> list[float]:

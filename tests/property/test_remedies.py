@@ -1,5 +1,6 @@
-"""What must hold of every finding: its margin agrees with its severity, and its remedy mends it."""
+"""What must hold of every finding: its margin agrees with its severity, its remedy mends it and does no other harm."""
 
+import math
 import random
 
 import pytest
@@ -8,10 +9,12 @@ from engine import (
     FAMILIES,
     INPUTS,
     OUTPUTS,
+    SEVERITIES,
     ScenarioError,
     card_names,
     findings_of,
     operating_point,
+    pairs_from,
     query_from,
     scenario_from_query,
     size,
@@ -42,24 +45,48 @@ def everyday(count, seed):
         yield scenario
 
 
+def ranks(findings):
+    """Return how grave every stop and caution is, by code; the gravest has the lowest rank."""
+    return {f.code: SEVERITIES.index(f.severity) for f in findings if f.severity in ("stop", "caution")}
+
+
 @pytest.mark.parametrize("seed", range(3))
-def test_every_remedy_mends_what_it_is_offered_for(seed):
+def test_every_remedy_mends_what_it_is_offered_for_and_does_no_other_harm(seed):
     offered = 0
     for scenario in everyday(25, seed):
-        for finding in findings_of(operating_point(scenario)):
+        findings = findings_of(operating_point(scenario))
+        before = ranks(findings)
+        for finding in findings:
             if finding.mend is None:
                 continue
             offered += 1
-            mended = {f.code: f for f in findings_of(operating_point(finding.mend.scenario))}
-            assert mended[finding.code].severity == "pass", f"{finding.code}, {query_from(scenario)}"
+            mended = findings_of(operating_point(finding.mend.scenario))
+            story = f"{finding.code}, {query_from(scenario)}"
+            assert {f.code: f.severity for f in mended}[finding.code] == "pass", story
+            assert all(rank >= before.get(code, len(SEVERITIES)) for code, rank in ranks(mended).items()), story
     assert offered > 12
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_remedy_changes_resistors_and_their_ratings_only(seed):
+    for scenario in everyday(25, seed + 20):
+        pairs = dict(pairs_from(scenario))
+        for finding in findings_of(operating_point(scenario)):
+            assert finding.mend is None or finding.severity in ("stop", "caution")
+            if finding.mend:
+                mended = dict(pairs_from(finding.mend.scenario))
+                changed = {key for key, text in mended.items() if pairs[key] != text}
+                assert pairs.keys() == mended.keys()
+                assert changed
+                assert changed <= {"r1", "rl", "r1w", "rlw"}
 
 
 def test_margin_and_severity_agree():
     for scenario in [*seeded(40, seed=9), *everyday(40, seed=9)]:
         point = operating_point(scenario)
-        overlap = any(state.verdict.low_limit >= state.verdict.high_limit for state in point.states.values())
+        overlap = any(state.verdict.low_limit >= state.verdict.high_limit > 0 for state in point.states.values())
         for finding in findings_of(point):
-            if finding.severity == "note" or finding.limit <= 0 or (overlap and finding.code.startswith("level")):
+            assert math.isfinite(finding.margin), f"{finding.code}, {query_from(scenario)}"
+            if finding.severity == "note" or (overlap and finding.code.startswith("level")):
                 continue
             assert (finding.margin >= 0) == (finding.severity == "pass"), f"{finding.code}, {query_from(scenario)}"

@@ -60,6 +60,23 @@ def test_live_fragment_is_what_stands_in_the_page(client, query):
     assert [tag.get("id") for tag in page.select("[id]")] == [tag.get("id") for tag in alone.select("[id]")]
 
 
+@pytest.mark.parametrize("unseen", ["tables", "worked", "tables worked"])
+def test_live_fragment_leaves_out_what_nobody_sees(client, unseen):
+    whole = parsed(client.get("/stage/live?vs=40V"))
+    spared = parsed(client.get("/stage/live?vs=40V", headers={"Lightgap-Unseen": unseen}))
+    left = {part["id"] for part in whole.body.find_all(recursive=False)} - set(unseen.split())
+    assert {part["id"] for part in spared.body.find_all(recursive=False)} == left
+    assert all(spared.find(id=part) == whole.find(id=part) for part in left)
+
+
+@pytest.mark.parametrize(
+    "unseen", ["", "schematic", "verdict followers", "x" * 10_000, "tables;worked", "\u00e9\u00ff"]
+)
+def test_live_fragment_leaves_out_nothing_else(client, unseen):
+    header = {"Lightgap-Unseen": unseen.encode("latin-1")}
+    assert client.get("/stage/live", headers=header).text == client.get("/stage/live").text
+
+
 def test_explorer_fragment_is_what_stands_in_the_page(client):
     page = parsed(client.get("/stage?in=logic")).find(id="explorer")
     alone = BeautifulSoup(client.get("/stage/explorer?in=logic").text, "html5lib").body

@@ -29,7 +29,7 @@ class Explorer:
     hints: dict
 
 
-def explore(scenario):
-    """Return the records of a scenario; raises ScenarioError if a resistor cannot be sized."""
-    view, point = stage_view(scenario)
+def explore(scenario, left_out=frozenset()):
+    """Return the records of a scenario, less what is left out; raises ScenarioError if a resistor cannot be sized."""
+    view, point = stage_view(scenario, left_out)
     return Explorer(scenario, view, values_in_force(point), hints(point))

@@ -17,14 +17,11 @@ class Figure:
         Its prefixed unit.
     range : str
         The worst-case range, with a unit where it needs one of its own; empty where nothing varies.
-    raw : float
-        The nominal value in the SI unit.
     """
 
     number: str
     unit: str
     range: str
-    raw: float
 
     @property
     def text(self):
@@ -46,7 +43,7 @@ def figure(found):
         text, own = span(found.low, found.high, unit, digits=2)
     if text and own not in ("", prefixed):
         text = f"{text} {own}"
-    return Figure(number, prefixed, text, found.value)
+    return Figure(number, prefixed, text)
 
 
 def plain(value, unit):

@@ -204,21 +204,19 @@ class RowView:
     rating: str
 
 
-def verdicts(point, shown):
-    """Return what both switch states read as."""
-    return tuple(_verdict(point, name, name == shown) for name in STATES)
+def verdicts(point, shown, links):
+    """Return what both switch states read as, each with its link."""
+    return tuple(_verdict(point, name, name == shown, links[name]) for name in STATES)
 
 
-def _verdict(point, name, shown):
+def _verdict(point, name, shown, query):
     """Return what one state reads as."""
     scenario, verdict = point.scenario, point.states[name].verdict
     lit = scenario.output.level_when_lit
     wanted = lit if name == "closed" else {"low": "high", "high": "low", "lit": "dark"}[lit]
     right = verdict.level == wanted
     mark, remark = ("✓", "sure") if right and verdict.sure else ("▲", "unsure") if right else ("■", "wrong")
-    query = query_from(scenario.showing(name))
-    place = scenario.input.states[name]
-    level = verdict.level
+    place, level = scenario.input.states[name], verdict.level
     return VerdictView(name, place, level, verdict.sure, right, mark, remark, shown, query)
 
 

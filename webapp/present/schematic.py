@@ -258,6 +258,6 @@ def _arrow(arrow, found):
     """Return a branch current, the arrow turned to where it really flows."""
     x, y, anchor = arrow.label
     backwards = found.number.startswith("-")
-    shown = Figure(found.number.removeprefix("-"), found.unit, found.range, found.raw)
+    shown = Figure(found.number.removeprefix("-"), found.unit, found.range)
     turn = (arrow.turn + 180) % 360 if backwards else arrow.turn
     return ArrowView(arrow.symbol, arrow.part, arrow.x, arrow.y, turn, x, y, anchor, shown, found.number != "0")

@@ -40,12 +40,12 @@ class StageView:
         What does not hold, and notes.
     passed : tuple of FindingView
         What holds.
-    worked : WorkedView
-        How it is worked out.
+    worked : WorkedView or None
+        How it is worked out; None where that is left out.
     nodes : tuple of RowView
-        Table of nodes.
+        Table of nodes; empty where the tables are left out.
     branches : tuple of RowView
-        Table of branches.
+        Table of branches; empty where the tables are left out.
     summary : str
         The shown state in two sentences.
     hazardous : bool
@@ -65,38 +65,44 @@ class StageView:
     ruler: results.RulerView | None
     open_findings: tuple
     passed: tuple
-    worked: WorkedView
+    worked: WorkedView | None
     nodes: tuple
     branches: tuple
     summary: str
     hazardous: bool
 
 
-def stage_view(scenario):
-    """Return the record of a scenario and the solved stage it was made from.
+LATER = frozenset({"worked", "tables"})
+"""Sections that may be left out of an answer, because nobody sees them at the moment."""
+
+
+def stage_view(scenario, left_out=frozenset()):
+    """Return the record of a scenario, without the sections that are left out, and the solved stage it was made from.
 
     Raises ScenarioError if a resistor cannot be sized.
     """
     point = operating_point(scenario)
     name = scenario.conditions.switch
+    other = "open" if name == "closed" else "closed"
+    links = {name: query_from(scenario), other: query_from(scenario.showing(other))}
     found = results.finding_views(findings_of(point))
     view = StageView(
-        query=query_from(scenario),
+        query=links[name],
         title=results.title(scenario),
         state=name,
         place=scenario.input.states[name],
-        other_query=query_from(scenario.showing("open" if name == "closed" else "closed")),
+        other_query=links[other],
         sides=schematic(point, name),
-        verdicts=results.verdicts(point, name),
+        verdicts=results.verdicts(point, name, links),
         bars=results.bars(point),
         overdrive=results.overdrive(point),
         ratios=results.ratios(point),
         ruler=results.ruler(point),
         open_findings=tuple(f for f in found if f.severity != "pass"),
         passed=tuple(f for f in found if f.severity == "pass"),
-        worked=reasoning(point, name),
-        nodes=results.node_rows(point),
-        branches=results.branch_rows(point, name),
+        worked=None if "worked" in left_out else reasoning(point, name),
+        nodes=() if "tables" in left_out else results.node_rows(point),
+        branches=() if "tables" in left_out else results.branch_rows(point, name),
         summary=results.summary(point, name),
         hazardous=results.hazardous(point),
     )

@@ -5,17 +5,23 @@ from fastapi import APIRouter, Request
 from engine import ScenarioError, scenario_from
 from webapp.forms import problem_views
 from webapp.present.explorer import explore
+from webapp.present.stage import LATER
 from webapp.render import fragment
 from webapp.routes.scenario import explorer_context, live_context, pairs_of
 
 router = APIRouter(include_in_schema=False)
 
 
+UNSEEN = "Lightgap-Unseen"
+"""Header that names the sections out of view while a slider is dragged; they are left out of the answer."""
+
+
 @router.get("/stage/live")
 async def live(request: Request):
     """Answer a moved control with the solved stage, or with what is wrong."""
+    left_out = LATER.intersection(request.headers.get(UNSEEN, "").split())
     try:
-        explorer = explore(scenario_from(pairs_of(request)))
+        explorer = explore(scenario_from(pairs_of(request)), left_out)
     except ScenarioError as error:
         return fragment(request, "fragments/_problems.html", status_code=422, problems=problem_views(error.problems))
     return fragment(request, "fragments/_live.html", **live_context(explorer))

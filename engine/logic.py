@@ -60,7 +60,7 @@ FAMILIES = {
     "lvcmos33": LogicFamily("3.3 V CMOS", 0.8, 2.0, 0.0, 0.0, 5e-6, (2.7, 3.6)),  # JESD8-C
     "lvcmos25": LogicFamily("2.5 V CMOS", 0.7, 1.7, 0.0, 0.0, 5e-6, (2.3, 2.7)),  # JESD8-5A
     "lvcmos18": LogicFamily("1.8 V CMOS", 0.0, 0.0, 0.35, 0.65, 5e-6, (1.65, 1.95)),  # JESD8-7A
-    "cmos": LogicFamily("CMOS, 30 % and 70 % of supply", 0.0, 0.0, 0.3, 0.7, 1e-6, (3.0, 18.0)),  # common practice
+    "cmos": LogicFamily("CMOS, 30/70 %", 0.0, 0.0, 0.3, 0.7, 1e-6, (3.0, 18.0)),  # common practice
     "ttl": LogicFamily("TTL levels", 0.8, 2.0, 0.0, 0.0, 40e-6, (4.75, 5.25)),  # common practice
 }
 """Family name to limits, the default first."""

@@ -20,18 +20,19 @@ function followControls(held) {
     const slider = byId(`slider-${key}`);
     if (!slider || slider === held) continue;
     if (slider.value !== follower.dataset.position) slider.value = follower.dataset.position;
-    slider.setAttribute("aria-valuetext", follower.dataset.stop);
+    if (slider.ariaValueText !== follower.dataset.stop) slider.ariaValueText = follower.dataset.stop;
   }
 }
 
 function placeErrors() {
   const wrong = new Map();
   for (const item of byId("problems").querySelectorAll("li")) wrong.set(item.dataset.for, item.querySelector("span").textContent);
+  if (!wrong.size && !document.querySelector("#controls [aria-invalid]")) return;
   for (const field of document.querySelectorAll("#controls .field")) {
     const reason = wrong.get(field.dataset.field);
     const slot = field.querySelector(".error");
-    say(slot, reason ?? "");
-    if (slot.hidden !== !reason) slot.hidden = !reason;
+    slot.textContent = reason ?? "";
+    slot.hidden = !reason;
     const control = field.querySelector("input, select");
     if (reason) control.setAttribute("aria-invalid", "true");
     else control.removeAttribute("aria-invalid");

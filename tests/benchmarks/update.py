@@ -5,6 +5,7 @@ import statistics
 import time
 
 from engine import findings_of, operating_point, reasoning_of, scenario_from_query
+from tests.benchmarks.yardstick import yardstick
 from webapp.app import create_app
 from webapp.present.explorer import explore
 from webapp.routes.scenario import live_context
@@ -39,13 +40,14 @@ def engine_part(query):
 
 
 def timed(work, arguments):
-    """Return how long each call took, in ms."""
-    times = []
+    """Return how long each call took, in ms, and how long beside the yardstick next to it."""
+    times, ratios = [], []
     for argument in arguments:
         start = time.perf_counter()
         work(argument)
         times.append((time.perf_counter() - start) * 1e3)
-    return times
+        ratios.append(times[-1] / yardstick())
+    return sorted(times), statistics.median(ratios)
 
 
 def main(arguments=()):
@@ -60,12 +62,16 @@ def main(arguments=()):
     for work in (engine_part, whole):
         timed(work, queries()[:30])
     rows = (("engine", timed(engine_part, queries()), ENGINE_TARGET), ("whole", timed(whole, queries()), TARGET))
-    for name, times, target in rows:
-        times.sort()
+    for name, (times, ratio), target in rows:
         median, p95 = statistics.median(times), times[int(0.95 * len(times))]
-        print(f"  {name:7} median {median:6.2f} ms  p95 {p95:6.2f} ms  target {target} ms, {median / target:.2f} of it")
-    engine, whole_ = (statistics.median(times) for _, times, _ in rows)
+        print(
+            f"  {name:7} median {median:6.2f} ms  p95 {p95:6.2f} ms  target {target} ms, {median / target:.2f} of it; "
+            f"{ratio:.2f} yardsticks"
+        )
+    engine, whole_ = (statistics.median(times) for _, (times, _), _ in rows)
+    lengths = sorted(yardstick() for _ in range(100))
     print(f"  the engine's share is {engine / whole_:.0%}; the fragment has {len(whole('')):,} characters")
+    print(f"  a yardstick is {lengths[50]:.2f} ms now, {lengths[0]:.2f} ms at best")
 
 
 if __name__ == "__main__":

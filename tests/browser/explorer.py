@@ -9,13 +9,17 @@ SEEN = """() => {
   const text = (selector) => document.querySelector(selector).textContent.replace(/\\s+/g, " ").trim();
   const drawn = [...document.querySelectorAll("#live svg *")].map((shape) =>
     [shape.tagName, ...[...shape.attributes].map(({ name, value }) => `${name}=${value}`).sort()].join(" "));
-  const controls = [...document.querySelectorAll("#controls :is(input:not([type=hidden]), select)")].map((control) =>
-    [control.id, control.value, control.max, control.getAttribute("aria-valuetext"), control.getAttribute("aria-invalid")].join(" "));
-  const hints = [...document.querySelectorAll(".hint, .error:not([hidden])")].map((hint) => `${hint.id} ${hint.textContent}`);
+  const all = (selector) => [...document.querySelectorAll(selector)];
+  const controls = all("#controls :is(input:not([type=hidden]), select)").map((control) => {
+    const states = ["aria-valuetext", "aria-invalid"].map((name) => control.getAttribute(name));
+    return [control.id, control.value, control.max, ...states].join(" ");
+  });
+  const hints = all(".hint, .error:not([hidden])").map((hint) => `${hint.id} ${hint.textContent}`);
+  const links = all("#schematic a, #verdict a").map((link) => link.getAttribute("href"));
   return {
     title: document.title, subject: text("#subject"),
     schematic: text("#schematic"), verdict: text("#verdict"), worked: text("#worked"), tables: text("#tables"),
-    links: [...document.querySelectorAll("#schematic a, #verdict a")].map((link) => link.getAttribute("href")), drawn, controls, hints,
+    links, drawn, controls, hints,
   };
 }"""
 

@@ -39,7 +39,8 @@ TEXTS = """() => {
   while (walker.nextNode()) {
     const text = walker.currentNode.textContent.trim();
     const element = walker.currentNode.parentElement;
-    if (!text || !element.checkVisibility({ visibilityProperty: true }) || element.closest(".unseen, .skip, datalist, option, title, desc")) continue;
+    if (!text || !element.checkVisibility({ visibilityProperty: true })) continue;
+    if (element.closest(".unseen, .skip, datalist, option, title, desc")) continue;
     const style = getComputedStyle(element);
     const svg = element.closest("svg");
     const scale = svg ? svg.getScreenCTM().a : 1;
@@ -138,7 +139,8 @@ def test_outcome_is_read_out_once_the_hand_rests(page: Page):
     page.evaluate("""() => {
       window.said = [];
       const announcer = document.getElementById("announcer");
-      new MutationObserver(() => window.said.push(announcer.textContent)).observe(announcer, { childList: true, characterData: true, subtree: true });
+      new MutationObserver(() => window.said.push(announcer.textContent))
+        .observe(announcer, { childList: true, characterData: true, subtree: true });
     }""")
     explorer.drag("vs", 0.3)
     for _ in range(5):

@@ -19,7 +19,7 @@ def contact_low(side):
     """Return the layout of a contact between LED and return."""
     line = side.R_line > 0
     symbols = [
-        *_ends((LEFT + 12, MIDDLE - 40)),
+        *_ends((LEFT + 12, MIDDLE - 43)),
         Symbol("resistor", "R1", 192, TOP, label=(192, TOP + 30, "middle")),
         Symbol("switch", "S1", 158 if line else 206, BOTTOM, label=(158 if line else 206, BOTTOM + 28, "middle")),
     ]

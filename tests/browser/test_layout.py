@@ -1,0 +1,219 @@
+"""Nothing collides, is cut off or makes the page wider than the window, whatever the sides, values and window."""
+
+import math
+import random
+import re
+from itertools import cycle
+from urllib.parse import urlencode
+
+import pytest
+from playwright.sync_api import BrowserContext, Page
+
+from engine import INPUTS, OUTPUTS, STATES, Conditions, Coupling, ScenarioError, declared, in_query, scenario_from
+from tests.browser.explorer import Explorer
+from tests.browser.faults import TOOLS, restyled, told
+
+WINDOWS = ((1280, 720), (1920, 1080), (390, 844))
+NARROW = 1000
+"""Width of the window below which wide tables and formulas may scroll sideways, each in its own box."""
+
+WIDEST = {
+    "flag": {"reading": "-88.8 mV", "range": "8.9 µV – 890 mV"},
+    "current": {"reading": "88.8 mA", "range": "890 pA – 890 µA"},
+}
+"""The longest that figures get, in letters as wide as theirs get."""
+
+OTHER_PAGES = ("/", "/api", "/specimen", "/nowhere", f"/stage?vs=much&r1=4,7k&rl=&ta=1e9&vcc={'9' * 60}")
+
+FETCH = """async (queries) => {
+  const answers = [];
+  for (const query of queries) {
+    const answer = await fetch(`/stage/explorer?${query}`);
+    answers.push(answer.ok ? await answer.text() : "");
+  }
+  return answers;
+}"""
+
+SHOW = """() => {
+  window.show = (html) => {
+    document.getElementById("explorer").innerHTML = html;
+    document.getElementById("subject").textContent = document.getElementById("followers").dataset.title;
+    for (const box of document.querySelectorAll("details")) box.open = true;
+  };
+}"""
+
+FAULTS = """({ pages, mayScroll }) => pages.map((html) => {
+  show(html);
+  return [...collisions(), ...cut(mayScroll)];
+})"""
+
+FAULTS_AT_WIDEST = """({ pages, widest }) => pages.map((html) => {
+  show(html);
+  return collisions(widest);
+})"""
+
+
+def alternatives(parameter, usual) -> list[str]:
+    """Return texts of a parameter that may change a drawing: every choice, and for a part that is away its presence."""
+    if parameter.unit is None:
+        return list(parameter.words)
+    return ["", in_query(parameter.high / 1000, parameter.unit)] if usual == 0 else [""]
+
+
+def drawings(kind) -> list[dict[str, str]]:
+    """Return as many settings of a side as it takes to see each alternative of each of its parameters once."""
+    usual = kind()
+    texts = {p.key: alternatives(p, getattr(usual, name)) for name, p in declared(kind).items()}
+    count = max(len(options) for options in texts.values())
+    return [{key: options[i % len(options)] for key, options in texts.items()} for i in range(count)]
+
+
+def stages() -> list[dict[str, str]]:
+    """Return every input side in each of its drawings on every kind of output side, whose drawings take turns."""
+    loads = {kind: cycle(drawings(OUTPUTS[kind])) for kind in OUTPUTS}
+    return [
+        {"in": side, **drawing, "out": load, **next(loads[load])}
+        for side in INPUTS
+        for drawing in drawings(INPUTS[side])
+        for load in OUTPUTS
+    ]
+
+
+def parameters(stage: dict[str, str]) -> list:
+    records = (INPUTS[stage["in"]], Coupling, OUTPUTS[stage["out"]], Conditions)
+    return [parameter for record in records for parameter in declared(record).values()]
+
+
+def long_text(parameter) -> str:
+    """Return a value that takes four figures, as large as the parameter allows."""
+    power = math.floor(math.log10(parameter.high / 3.995))
+    return in_query(float(f"3.995e{power}"), parameter.unit)
+
+
+def wild_text(parameter, dice: random.Random) -> str:
+    """Return an end of what a parameter allows, or three figures from somewhere in the decades below its upper end."""
+    decades = 9 if len(parameter.unit.scales) > 1 else 1
+    figures = float(f"{parameter.high * 10 ** -dice.uniform(0, decades):.3g}")
+    value = dice.choice([parameter.low, parameter.high, max(figures, parameter.low)])
+    return in_query(value, parameter.unit)
+
+
+def filled(stage: dict[str, str], text_of) -> dict[str, str]:
+    """Return a stage with a text for each of its quantities that goes with the others; its drawing stays as it is."""
+    for parameter in parameters(stage):
+        if parameter.unit and not stage.get(parameter.key):
+            tried = stage | {parameter.key: text_of(parameter)}
+            stage = tried if is_taken(tried) else stage
+    return stage
+
+
+def query_of(stage: dict[str, str]) -> str:
+    return urlencode({key: text for key, text in stage.items() if text})
+
+
+def is_taken(stage: dict[str, str]) -> bool:
+    try:
+        scenario_from([(key, text) for key, text in stage.items() if text])
+    except ScenarioError:
+        return False
+    return True
+
+
+def queries() -> list[str]:
+    """Return the stages to look at: both switch states, usual and long values, and some wild ones."""
+    dice = random.Random(20)
+    usual = stages()
+    tame = [stage | {"sw": state} for stage in usual for state in STATES]
+    long = [filled(stage, long_text) for stage in tame]
+    in_turn = [stage | {"sw": state} for stage, state in zip(usual, cycle(STATES), strict=False)]
+    wild = [filled(stage, lambda parameter: wild_text(parameter, dice)) for stage in in_turn]
+    return [query_of(stage) for stage in (*tame, *long, *wild)]
+
+
+@pytest.fixture(scope="module")
+def fragments(person: BrowserContext) -> dict[str, str]:
+    """The explorer for every stage that is looked at."""
+    page = person.new_page()
+    page.goto("/healthz")
+    asked = queries()
+    answers = dict(zip(asked, page.evaluate(FETCH, asked), strict=True))
+    page.close()
+    assert [query for query, html in answers.items() if not html] == []
+    return answers
+
+
+@pytest.fixture
+def tools(page: Page) -> Page:
+    """The explorer's page with what shows stages on it and looks for faults."""
+    Explorer(page)
+    page.evaluate(TOOLS)
+    page.evaluate(SHOW)
+    return page
+
+
+@pytest.mark.parametrize(("width", "height"), WINDOWS)
+def test_every_stage_can_be_read(tools: Page, fragments, width, height):
+    tools.set_viewport_size({"width": width, "height": height})
+    faults = tools.evaluate(FAULTS, {"pages": list(fragments.values()), "mayScroll": width < NARROW})
+    found = told(dict(zip(fragments, faults, strict=True)))
+    assert not found, found
+
+
+@pytest.mark.parametrize(("width", "height"), WINDOWS)
+def test_every_drawing_has_room_for_the_longest_figures(tools: Page, fragments, width, height):
+    tools.set_viewport_size({"width": width, "height": height})
+    pages = {query: fragments[query] for query in map(query_of, (stage | {"sw": "open"} for stage in stages()))}
+    faults = tools.evaluate(FAULTS_AT_WIDEST, {"pages": list(pages.values()), "widest": WIDEST})
+    found = told(dict(zip(pages, faults, strict=True)))
+    assert not found, found
+
+
+@pytest.mark.parametrize("path", OTHER_PAGES, ids=lambda path: path[:20])
+def test_every_other_page_can_be_read(page: Page, path):
+    page.goto(path)
+    page.evaluate(TOOLS)
+    faults = {}
+    for width, height in WINDOWS:
+        page.set_viewport_size({"width": width, "height": height})
+        faults[f"{width} wide"] = page.evaluate("(mayScroll) => cut(mayScroll)", width < NARROW)
+    found = told(faults)
+    assert not found, found
+
+
+def moved(element: str, **places) -> str:
+    """Return a script that changes attributes of an element of the drawing."""
+    return f"() => Object.entries({places}).map((place) => document.querySelector('{element}').setAttribute(...place))"
+
+
+SPOILT = (
+    (moved("#flag-VS .reading", x=40), "VS 48.0 V does not fit into flag-VS"),
+    (moved("#toggle .label tspan", y=262), "S1 closed is crossed by wire"),
+    (moved("#current-IF .reading", x=200, y=142), "mA overlaps R1"),
+    (moved("#current-IF .reading", x=440), "mA leaves its side"),
+    (moved("#current-IF .reading", x=170, y=117), "mA overlaps part-R1"),
+    (moved("#flag-A rect", x=140), "flag-VS overlaps flag-A"),
+    (moved("#part-LED", transform="translate(480 187)"), "part-LED leaves its side"),
+    (moved("#flag-A .pole", points="192,76 192,112"), "pole of flag-A crosses part-R1"),
+    (restyled(".verdicts { position: relative; left: 4rem }"), "is cut off by|sticks out of aside#verdict"),
+    (restyled(".verdicts { overflow: hidden; height: 1rem }"), "is cut off by ul.verdicts"),
+    (restyled(".more .field { grid-template-columns: 1fr 2rem }"), 'input#vcctol cuts off "5 %"'),
+    (restyled("#in { width: 4rem }"), "select#in cuts off"),
+    (restyled(".conditions label { position: relative; left: 4rem }"), "lies on (input|select)#"),
+    (restyled(".findings li { height: 0 }"), '" lies on "'),
+    (restyled(".nodes { width: 200% }"), "div.scroll has to be scrolled"),
+    (restyled(".home, main { min-width: 101vw }"), "the page is too wide by"),
+)
+"""What is done to the page, and what must be said of it."""
+
+
+def test_faults_are_seen(tools: Page, fragments):
+    plain = next(iter(fragments.values()))
+    assert tools.evaluate(FAULTS, {"pages": [plain], "mayScroll": False}) == [[]]
+    unseen = []
+    for spoil, fault in SPOILT:
+        tools.evaluate("(html) => { document.adoptedStyleSheets = []; show(html); }", plain)
+        tools.evaluate(spoil)
+        faults = tools.evaluate("() => [...collisions(), ...cut(false)]")
+        if not any(re.search(fault, text) for text in faults):
+            unseen.append(f"{fault}: {faults}")
+    assert unseen == []

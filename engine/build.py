@@ -55,6 +55,8 @@ class Stage:
         Load resistor [ohm].
     CTR : ndarray, shape (CORNERS,)
         Transfer ratio at the card's test point and 25 degC [-].
+    leakage : ndarray, shape (CORNERS,)
+        Current of the receiver that the lit detector carries beside the load's [A].
     """
 
     netlist: Netlist
@@ -62,6 +64,7 @@ class Stage:
     VCC: np.ndarray
     RL: np.ndarray
     CTR: np.ndarray
+    leakage: np.ndarray
 
 
 def _spread(factor, nominal, low, high):
@@ -117,7 +120,8 @@ def build(scenario):
     load.wire(net, conditions.TA, values["VCC"], values["RL"], down, up)
     T = np.full(net.batch, conditions.TA + ZERO_CELSIUS)
     place_coupler(net, scenario, model, T, closed, values)
-    return Stage(net.build(), sized, *(values[name][:CORNERS] for name in ("VCC", "RL", "CTR")))
+    arrays = *(values[name] for name in ("VCC", "RL", "CTR")), load.lit_leakage(down, up)
+    return Stage(net.build(), sized, *(array[:CORNERS] for array in arrays))
 
 
 def place_coupler(net, scenario, model, T, closed, values):

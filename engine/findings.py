@@ -14,6 +14,7 @@ from engine.constants import ZERO_CELSIUS
 from engine.coupler import calibrated, load_card
 from engine.devices import photocurrent
 from engine.inputs import LogicOutput
+from engine.logic import FAMILIES
 from engine.operating import operating_point
 from engine.outputs import Indicator, PullDown
 from engine.preferred import preferred
@@ -30,6 +31,7 @@ _CLEAR = (_MARGIN, 1.0)  # [-], the same, and what is tried where that would bre
 _DEEP = (2.3, 6.0)  # [-], how many times over a load is made to saturate so that its level is sure
 _SIDE_OF = {"R1": "input", "RL": "output"}
 _LOADED = {"power-r1": "R1", "power-rl": "RL"}
+_ROUNDING = 1e-9  # [-], what a limit may be missed by relative to itself and still be met
 _STEPS = 200  # currents among which a drive is looked for
 
 
@@ -191,7 +193,7 @@ def _RL_for(point, IL, supply_share, VCE):
 
 def _less_load(point, IC, VCE=0.0):
     """Return the nominal RL with which the load asks for a collector current at the most."""
-    load, leakage = point.scenario.output, getattr(point.scenario.output, "leakage", 0.0)
+    load, leakage = point.scenario.output, point.scenario.output.lit_leakage()
     if not IC > leakage:
         return math.inf
     return _RL_for(point, IC - leakage, 1.0 + load.VCC_tolerance, VCE) / (1.0 - point.scenario.conditions.tolerance)
@@ -204,7 +206,7 @@ def _most_RL(point):
     if isinstance(load, Indicator):
         VCE = load_card(point.scenario.coupling.card).VCE_sat
         return _RL_for(point, load.I_lit * _MARGIN, share, VCE) / (1.0 + conditions.tolerance)
-    current = max(dark.quantities["IC"].high, dark.quantities["IC_available"].high) + load.leakage
+    current = max(dark.quantities["IC"].high, dark.quantities["IC_available"].high) + load.dark_leakage
     room = dark.verdict.low_limit if isinstance(load, PullDown) else load.VCC * share - dark.verdict.high_limit
     return _ratio(max(room, 0.0), current * (1.0 + conditions.tolerance))
 
@@ -327,6 +329,28 @@ def _outside_bin(point):
     return Finding("outside-bin", "note", CTR, limit, -abs(CTR - limit) / limit, "1", "this specimen", reason)
 
 
+def _receiver_supply(point):
+    """Ask whether the receiver's limits are stated for its supply, unless they are given."""
+    load = point.scenario.output
+    if isinstance(load, Indicator) or "family" not in (load.VIL, load.VIH):
+        return None
+    family = FAMILIES[load.family]
+    (low, high), ends = family.supply, [load.VCC * (1.0 + way * load.VCC_tolerance) for way in (-1.0, 1.0)]
+    margins = (ends[0] - low) / low, (high - ends[1]) / high
+    margin, value, limit, condition = min(
+        (margins[0], ends[0], low, "supply low"), (margins[1], ends[1], high, "supply high")
+    )
+    held = margin >= -_ROUNDING
+    severity = "pass" if held else "caution" if low <= load.VCC <= high else "stop"
+    span = f"{as_typed(low, VOLT)} to {as_typed(high, VOLT)}"
+    reason = (
+        f"What {family.title} reads is stated for a supply of {span}; {_print(value, VOLT)} is within."
+        if held
+        else f"What {family.title} reads is stated for a supply of {span}, not for {_print(value, VOLT)}."
+    )
+    return Finding("receiver-supply", severity, value, limit, margin, "V", condition, reason)
+
+
 def _hazardous_voltage(point):
     """Note a side whose voltage is dangerous to touch."""
     scenario = point.scenario
@@ -352,6 +376,7 @@ RULES = {
     "collector-current": _collector_current,
     "collector-voltage": _collector_voltage,
     "detector-power": _detector_power,
+    "receiver-supply": _receiver_supply,
     "outside-bin": _outside_bin,
     "hazardous-voltage": _hazardous_voltage,
 }
@@ -405,10 +430,19 @@ def _mends_of_detector_power(point):
     # A load line gives the detector most where both have half of the supply: VCC^2 / (4 RL).
     load, rating = point.scenario.output, point.states["closed"].powers["U1"].rating
     VCC = load.VCC * (1.0 + load.VCC_tolerance)
-    leaking = VCC * getattr(load, "leakage", 0.0)
+    leaking = VCC * load.lit_leakage()
     for clear in _CLEAR:
         R = _ratio(VCC**2, 4.0 * (rating / clear - leaking / 2.0)) if leaking < rating / clear else math.inf
         yield _fitted(point, "RL", R / (1.0 - point.scenario.conditions.tolerance), "up")
+
+
+def _mends_of_receiver_supply(point):
+    """Yield the receivers that are stated for the supply."""
+    load = point.scenario.output
+    for name, family in FAMILIES.items():
+        if family.supply[0] <= load.VCC <= family.supply[1]:
+            output = replace(load, family=name)
+            yield Mend(f"read it with {family.title}", replace(point.scenario, output=output))
 
 
 def _bigger_part(point, name):
@@ -431,6 +465,7 @@ REMEDIES = {
     "power-rl": lambda point: _bigger_part(point, "RL"),
     "collector-current": _mends_of_collector_current,
     "detector-power": _mends_of_detector_power,
+    "receiver-supply": _mends_of_receiver_supply,
 }
 """Code of a finding to what yields its possible remedies, the best first; none where nothing is fitted (None)."""
 

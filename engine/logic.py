@@ -16,30 +16,26 @@ class LogicFamily:
     ----------
     title : str
         Name for people.
-    VIL : float
-        Largest voltage that surely reads low, fixed part [V].
-    VIH : float
-        Smallest voltage that surely reads high, fixed part [V].
-    VIL_ratio : float
-        The part of VIL that goes with the logic supply [-].
-    VIH_ratio : float
-        The part of VIH that goes with the logic supply [-].
-    leakage : float
-        Largest current into or out of an input within its supply [A].
-    supply : tuple of (float, float)
-        Logic supply for which the limits hold [V].
+    points : tuple of (float, float, float)
+        Logic supply, VIL and VIH, rising in supply; in between they go in straight lines [V].
+    sinks : float
+        Largest current into an input, down to common [A].
+    sources : float
+        Largest current out of an input, from its supply [A].
     """
 
     title: str
-    VIL: float
-    VIH: float
-    VIL_ratio: float
-    VIH_ratio: float
-    leakage: float
-    supply: tuple
+    points: tuple
+    sinks: float
+    sources: float
+
+    @property
+    def supply(self):
+        """Return the lowest and the highest logic supply for which the limits are stated [V]."""
+        return self.points[0][0], self.points[-1][0]
 
     def limits(self, VCC):
-        """Return VIL and VIH.
+        """Return VIL and VIH; beyond the stated supplies they stay as they are at the nearest one.
 
         Parameters
         ----------
@@ -53,17 +49,38 @@ class LogicFamily:
         VIH : float or ndarray
             Smallest voltage that surely reads high [V].
         """
-        return self.VIL + self.VIL_ratio * VCC, self.VIH + self.VIH_ratio * VCC
+        supplies, VIL, VIH = zip(*self.points, strict=True)
+        return np.interp(VCC, supplies, VIL), np.interp(VCC, supplies, VIH)
+
+
+def _fixed(VIL, VIH, low, high):
+    """Return limits that do not go with the supply."""
+    return (low, VIL, VIH), (high, VIL, VIH)
+
+
+def _shares(VIL, VIH, low, high):
+    """Return limits that are shares of the supply."""
+    return (low, VIL * low, VIH * low), (high, VIL * high, VIH * high)
 
 
 FAMILIES = {
-    "lvcmos33": LogicFamily("3.3 V CMOS", 0.8, 2.0, 0.0, 0.0, 5e-6, (2.7, 3.6)),  # JESD8-C
-    "lvcmos25": LogicFamily("2.5 V CMOS", 0.7, 1.7, 0.0, 0.0, 5e-6, (2.3, 2.7)),  # JESD8-5A
-    "lvcmos18": LogicFamily("1.8 V CMOS", 0.0, 0.0, 0.35, 0.65, 5e-6, (1.65, 1.95)),  # JESD8-7A
-    "cmos": LogicFamily("CMOS, 30/70 %", 0.0, 0.0, 0.3, 0.7, 1e-6, (3.0, 18.0)),  # common practice
-    "ttl": LogicFamily("TTL levels", 0.8, 2.0, 0.0, 0.0, 40e-6, (4.75, 5.25)),  # common practice
+    "lvcmos33": LogicFamily("3.3 V CMOS", _fixed(0.8, 2.0, 2.7, 3.6), 5e-6, 5e-6),
+    "lvcmos25": LogicFamily("2.5 V CMOS", _fixed(0.7, 1.7, 2.3, 2.7), 5e-6, 5e-6),
+    "lvcmos18": LogicFamily("1.8 V CMOS", _shares(0.35, 0.65, 1.65, 1.95), 5e-6, 5e-6),
+    "schmitt33": LogicFamily("3.3 V Schmitt", _fixed(0.8, 2.0, 2.7, 3.6), 5e-6, 5e-6),
+    "schmitt25": LogicFamily("2.5 V Schmitt", _fixed(0.4, 1.7, 2.3, 2.7), 5e-6, 5e-6),
+    "hc": LogicFamily("HC", ((2.0, 0.5, 1.5), (4.5, 1.35, 3.15), (6.0, 1.8, 4.2)), 1e-6, 1e-6),
+    "hct": LogicFamily("HCT", _fixed(0.8, 2.0, 4.5, 5.5), 1e-6, 1e-6),
+    "ac": LogicFamily("AC", ((3.0, 0.9, 2.1), (4.5, 1.35, 3.15), (5.5, 1.65, 3.85)), 1e-6, 1e-6),
+    "cmos": LogicFamily("CMOS, 30/70 %", _shares(0.3, 0.7, 3.0, 18.0), 1e-6, 1e-6),
+    "cmos4000": LogicFamily("4000 series", ((5.0, 1.5, 3.5), (10.0, 3.0, 7.0), (15.0, 4.0, 11.0)), 1e-6, 1e-6),
+    "cmos4000ub": LogicFamily("4000 unbuffered", ((5.0, 1.0, 4.0), (10.0, 2.0, 8.0), (15.0, 2.5, 12.5)), 1e-6, 1e-6),
+    "ttl": LogicFamily("Standard TTL", _fixed(0.8, 2.0, 4.75, 5.25), 40e-6, 1.6e-3),
+    "lsttl": LogicFamily("LS TTL", _fixed(0.8, 2.0, 4.75, 5.25), 20e-6, 0.4e-3),
+    "mcu": LogicFamily("Controller pin", _shares(0.2, 0.6, 1.8, 5.5), 1e-6, 1e-6),
 }
-"""Family name to limits, the default first."""
+"""Family name to limits, the default first. A Schmitt input reads low below its lowest falling threshold and high above
+its highest rising one. `tests/reference/test_logic_levels.py` names the source of each."""
 
 
 @dataclass(frozen=True, slots=True)

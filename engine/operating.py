@@ -229,7 +229,7 @@ class _Measured:
         IF, IC, light = (array[:CORNERS] for array in (self.currents["LED"], self.currents["U1"], self.light))
         available = light * self.model.gain
         T = self.scenario.conditions.TA + ZERO_CELSIUS
-        needed = self.scenario.output.needed_current(card.VCE_sat, stage.VCC, stage.RL, T)
+        needed = self.scenario.output.needed_current(card.VCE_sat, stage.VCC, stage.RL, T) + stage.leakage
         found = {"IC_needed": needed}
         if IF.min() > _DRIVEN:
             found |= {"CTR_available": available / IF, "CTR_needed": needed / IF, "CTR_forced": IC / IF}

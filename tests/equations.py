@@ -88,7 +88,7 @@ class Stage:
         self.dark = ICEO / amplified * 2 ** ((T - ROOM) / card.ICEO_doubling)
         self.V_loop, self.R_loop = _loop(scenario.input, values, closed)
         self.kind = scenario.output.kind
-        self.leak = getattr(scenario.output, "leakage", 0.0)
+        self.leak_down, self.leak_up = getattr(scenario.output, "leakage", (0.0, 0.0))
         self.lamp = Diode.of(COLOURS[scenario.output.colour], T) if self.kind == "indicator" else None
 
     # ------------------------------------------------------------ laws
@@ -111,12 +111,12 @@ class Stage:
 
     def load(self, VCE):
         """Return the current that the load gives to the detector at a collector-emitter voltage."""
-        VCC, RL, leak = self.values.VCC, self.values.RL, self.leak
+        VCC, RL = self.values.VCC, self.values.RL
         if self.kind == "indicator":
             return series_current(VCC - VCE, RL + self.lamp.RS, self.lamp)
         below_supply = VCE if self.kind == "pull-up" else VCC - VCE
-        to_common = -leak * self.values.down * math.expm1(-max(below_supply / self.VT, -600.0))
-        from_supply = -leak * self.values.up * math.expm1(min((below_supply - VCC) / self.VT, 600.0))
+        to_common = -self.leak_down * self.values.down * math.expm1(-max(below_supply / self.VT, -600.0))
+        from_supply = -self.leak_up * self.values.up * math.expm1(min((below_supply - VCC) / self.VT, 600.0))
         if self.kind == "pull-up":
             return (VCC - VCE) / RL - to_common + from_supply
         return below_supply / RL + to_common - from_supply

@@ -74,6 +74,24 @@ class Indicator:
     observed: ClassVar[str] = "IL"
     level_when_lit: ClassVar[str] = "lit"
     loop: ClassVar[tuple] = ("RL", "D1", "U1")
+    dark_leakage: ClassVar[float] = 0.0
+
+    def lit_leakage(self, down=1.0, up=1.0):
+        """Return what the lit detector carries beside the indicator's current.
+
+        Parameters
+        ----------
+        down : float or ndarray
+            Not used: there is no receiver [-].
+        up : float or ndarray
+            Not used: there is no receiver [-].
+
+        Returns
+        -------
+        float or ndarray
+            Nothing [A].
+        """
+        return 0.0 * down
 
     def contradictions(self):
         """Yield what cannot both be: limits that make an indicator dark and lit at once.

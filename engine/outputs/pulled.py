@@ -39,7 +39,7 @@ class _Pulled:
     VIH : float or str
         Smallest voltage that surely reads high, or "family" [V].
     I_leak : float or str
-        Largest leakage of the receiver's input, or "family" [A].
+        Largest leakage of the receiver's input, either way, or "family" [A].
     """
 
     VCC: float = number("vcc", "VCC", VOLT, 3.3, (0.0, 1000.0))
@@ -57,8 +57,9 @@ class _Pulled:
 
     @property
     def leakage(self):
-        """Return the largest leakage of the receiver's input, either way [A]."""
-        return FAMILIES[self.family].leakage if self.I_leak == "family" else self.I_leak
+        """Return the largest currents of the receiver's input: into it, down to common, and out of it [A]."""
+        family = FAMILIES[self.family]
+        return (family.sinks, family.sources) if self.I_leak == "family" else (self.I_leak, self.I_leak)
 
     def limits(self, VCC):
         """Return VIL and VIH at a supply.
@@ -147,12 +148,13 @@ class _Pulled:
 
     def _receive(self, net, T, leak_down, leak_up):
         """Place the receiver's input: leakage to either rail, as junctions so that it ends at the rails."""
-        if not (self.leakage > 0 and (np.any(leak_down) or np.any(leak_up))):
+        down, up = self.leakage
+        if not (np.any(down * leak_down) or np.any(up * leak_up)):
             return
         nVT = np.full(net.batch, thermal_voltage(T))
         knee = np.full(net.batch, _BLOCKING)
-        for anode, cathode, share in ((self.reference, "OUT", leak_down), ("OUT", "VCC", leak_up)):
-            params = JunctionParams(self.leakage * share, nVT)
+        for anode, cathode, current in ((self.reference, "OUT", down * leak_down), ("OUT", "VCC", up * leak_up)):
+            params = JunctionParams(current, nVT)
             net.device(Junction("RX", anode, cathode, params, knee))
 
 
@@ -165,6 +167,28 @@ class PullUp(_Pulled):
     detector: ClassVar[tuple] = ("OUT", "common")
     level_when_lit: ClassVar[str] = "low"
     loop: ClassVar[tuple] = ("RL", "U1")
+
+    @property
+    def dark_leakage(self):
+        """Return the receiver's largest current that moves the dark output: into the input [A]."""
+        return self.leakage[0]
+
+    def lit_leakage(self, down=1.0, up=1.0):
+        """Return what the lit detector carries for the receiver beside the load: what flows out of the input.
+
+        Parameters
+        ----------
+        down : float or ndarray
+            Share of the largest current into the input that flows [-].
+        up : float or ndarray
+            Share of the largest current out of the input that flows [-].
+
+        Returns
+        -------
+        float or ndarray
+            Current [A].
+        """
+        return self.leakage[1] * up
 
     def wire(self, net, TA_degC, VCC, RL, leak_down, leak_up):
         """Place the side: supply, RL, output, receiver.
@@ -199,6 +223,28 @@ class PullDown(_Pulled):
     detector: ClassVar[tuple] = ("VCC", "OUT")
     level_when_lit: ClassVar[str] = "high"
     loop: ClassVar[tuple] = ("U1", "RL")
+
+    @property
+    def dark_leakage(self):
+        """Return the receiver's largest current that moves the dark output: out of the input [A]."""
+        return self.leakage[1]
+
+    def lit_leakage(self, down=1.0, up=1.0):
+        """Return what the lit detector carries for the receiver beside the load: what flows into the input.
+
+        Parameters
+        ----------
+        down : float or ndarray
+            Share of the largest current into the input that flows [-].
+        up : float or ndarray
+            Share of the largest current out of the input that flows [-].
+
+        Returns
+        -------
+        float or ndarray
+            Current [A].
+        """
+        return self.leakage[0] * down
 
     def wire(self, net, TA_degC, VCC, RL, leak_down, leak_up):
         """Place the side: supply, output, RL, receiver.

@@ -105,9 +105,9 @@ def build(scenario):
     side, load, conditions = scenario.input, scenario.output, scenario.conditions
     card = model.card
     values = {
-        "VS": _within("VS", side.VS, side.VS_tolerance),
+        "VS": _spread("VS", side.VS, *side.VS_ends),
         "R1": _within("R1", sized["R1"].chosen, conditions.tolerance),
-        "VCC": _within("VCC", load.VCC, load.VCC_tolerance),
+        "VCC": _spread("VCC", load.VCC, *load.VCC_ends),
         "RL": _within("RL", sized["RL"].chosen, conditions.tolerance),
         "CTR": _spread("CTR", *scenario.coupling.ratios()),
         "ICEO": _spread("CTR", card.ICEO, card.ICEO, card.ICEO_max),

@@ -147,11 +147,11 @@ def _largest_IF(point):
     return min(allowed, scenario.input.I_port) if isinstance(scenario.input, LogicOutput) else allowed
 
 
-def _R1_for(point, IF, supply_share, R1_share, shift):
+def _R1_for(point, IF, VS, R1_share, shift):
     """Return the nominal R1 that gives a current at one corner of supply, resistor and forward voltage."""
     scenario = point.scenario
     VF = float(calibrated(scenario.coupling.card).led.VF(IF, scenario.conditions.TA + ZERO_CELSIUS)) + shift
-    R = series_resistance(scenario.input.VS * supply_share, VF, IF) - scenario.input.series_resistance
+    R = series_resistance(VS, VF, IF) - scenario.input.series_resistance
     return R / R1_share
 
 
@@ -161,7 +161,7 @@ def _less_drive(point, allowed):
         return None
     side, tolerance = point.scenario.input, point.scenario.conditions.tolerance
     low, _ = calibrated(point.scenario.coupling.card).VF_shifts()
-    R = _R1_for(point, allowed, 1.0 + side.VS_tolerance, 1.0 - tolerance, low)
+    R = _R1_for(point, allowed, side.VS_ends[1], 1.0 - tolerance, low)
     return _fitted(point, "R1", R, "up")
 
 
@@ -179,16 +179,16 @@ def _more_drive(point, wanted):
         return None
     side, tolerance = scenario.input, scenario.conditions.tolerance
     low, high = model.VF_shifts()
-    R = _R1_for(point, enough[0], 1.0 - side.VS_tolerance, 1.0 + tolerance, high)
+    R = _R1_for(point, enough[0], side.VS_ends[0], 1.0 + tolerance, high)
     mend = _fitted(point, "R1", R, "down")
-    least = _R1_for(point, allowed, 1.0 + side.VS_tolerance, 1.0 - tolerance, low)
+    least = _R1_for(point, allowed, side.VS_ends[1], 1.0 - tolerance, low)
     return mend if mend and mend.scenario.input.R1 >= least else None
 
 
-def _RL_for(point, IL, supply_share, VCE):
+def _RL_for(point, IL, VCC, VCE):
     """Return the load resistance that takes a current with a voltage across the detector."""
     load, T = point.scenario.output, point.scenario.conditions.TA + ZERO_CELSIUS
-    return series_resistance(load.VCC * supply_share, VCE + load.drop_beside_load(IL, T), IL)
+    return series_resistance(VCC, VCE + load.drop_beside_load(IL, T), IL)
 
 
 def _less_load(point, IC, VCE=0.0):
@@ -196,18 +196,18 @@ def _less_load(point, IC, VCE=0.0):
     load, leakage = point.scenario.output, point.scenario.output.lit_leakage()
     if not IC > leakage:
         return math.inf
-    return _RL_for(point, IC - leakage, 1.0 + load.VCC_tolerance, VCE) / (1.0 - point.scenario.conditions.tolerance)
+    return _RL_for(point, IC - leakage, load.VCC_ends[1], VCE) / (1.0 - point.scenario.conditions.tolerance)
 
 
 def _most_RL(point):
     """Return the largest RL that leaves the dark level alone, or an indicator lit."""
     load, conditions = point.scenario.output, point.scenario.conditions
-    dark, share = point.states["open"], 1.0 - load.VCC_tolerance
+    dark, lowest = point.states["open"], load.VCC_ends[0]
     if isinstance(load, Indicator):
         VCE = load_card(point.scenario.coupling.card).VCE_sat
-        return _RL_for(point, load.I_lit * _MARGIN, share, VCE) / (1.0 + conditions.tolerance)
+        return _RL_for(point, load.I_lit * _MARGIN, lowest, VCE) / (1.0 + conditions.tolerance)
     current = max(dark.quantities["IC"].high, dark.quantities["IC_available"].high) + load.dark_leakage
-    room = dark.verdict.low_limit if isinstance(load, PullDown) else load.VCC * share - dark.verdict.high_limit
+    room = dark.verdict.low_limit if isinstance(load, PullDown) else lowest - dark.verdict.high_limit
     return _ratio(max(room, 0.0), current * (1.0 + conditions.tolerance))
 
 
@@ -335,7 +335,7 @@ def _receiver_supply(point):
     if isinstance(load, Indicator) or "family" not in (load.VIL, load.VIH):
         return None
     family = FAMILIES[load.family]
-    (low, high), ends = family.supply, [load.VCC * (1.0 + way * load.VCC_tolerance) for way in (-1.0, 1.0)]
+    (low, high), ends = family.supply, load.VCC_ends
     margins = (ends[0] - low) / low, (high - ends[1]) / high
     margin, value, limit, condition = min(
         (margins[0], ends[0], low, "supply low"), (margins[1], ends[1], high, "supply high")
@@ -354,9 +354,7 @@ def _receiver_supply(point):
 def _hazardous_voltage(point):
     """Note a side whose voltage is dangerous to touch."""
     scenario = point.scenario
-    volts = max(
-        scenario.input.VS * (1 + scenario.input.VS_tolerance), scenario.output.VCC * (1 + scenario.output.VCC_tolerance)
-    )
+    volts = max(scenario.input.VS_ends[1], scenario.output.VCC_ends[1])
     if volts <= HAZARDOUS_DC:
         return None
     reason = f"{_print(volts, VOLT)} is dangerous to touch: isolate, lock out and prove dead before you work on it."
@@ -429,7 +427,7 @@ def _mends_of_detector_power(point):
     """Yield what may hold the detector's power below its rating."""
     # A load line gives the detector most where both have half of the supply: VCC^2 / (4 RL).
     load, rating = point.scenario.output, point.states["closed"].powers["U1"].rating
-    VCC = load.VCC * (1.0 + load.VCC_tolerance)
+    VCC = load.VCC_ends[1]
     leaking = VCC * load.lit_leakage()
     for clear in _CLEAR:
         R = _ratio(VCC**2, 4.0 * (rating / clear - leaking / 2.0)) if leaking < rating / clear else math.inf

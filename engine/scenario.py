@@ -162,7 +162,7 @@ class Scenario:
             if self.coupling.CTR_min > self.coupling.CTR_max:
                 given = in_query(self.coupling.CTR_min, RATIO)
                 problems.append(Problem("ctrmin", given, "a value up to CTR max", "CTR min is above CTR max"))
-        return [*problems, *self.output.contradictions()]
+        return [*problems, *self.input.contradictions(), *self.output.contradictions()]
 
 
 def _out_of_bounds(part):

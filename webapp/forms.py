@@ -52,6 +52,8 @@ class Words:
 WORDS = {
     "vs": Words("Supply voltage", "Voltage that drives the LED's loop."),
     "vstol": Words("Supply tolerance", "How far the supply may be off, either way.", more=True),
+    "vsmin": Words("Supply, lowest", "Lowest supply that must still hold, or tol.", more=True),
+    "vsmax": Words("Supply, highest", "Highest supply that must still hold, or tol.", more=True),
     "r1": Words("Series resistor", "Limits the LED's current; auto sizes it from the drive current."),
     "if": Words(
         "Drive current", "LED current to size the series resistor for; moving it sets R1 to auto.", resets="r1"
@@ -72,6 +74,8 @@ WORDS = {
     "ctrmax": Words("Bin, highest", "Largest transfer ratio of the bin, or card.", more=True),
     "vcc": Words("Output supply", "Voltage of the output side."),
     "vcctol": Words("Supply tolerance", "How far the output supply may be off, either way.", more=True),
+    "vccmin": Words("Supply, lowest", "Lowest output supply that must still hold, or tol.", more=True),
+    "vccmax": Words("Supply, highest", "Highest output supply that must still hold, or tol.", more=True),
     "rl": Words("Load resistor", "Turns the collector current into a voltage; auto sizes it from the load current."),
     "il": Words("Load current", "Current to size the load resistor for; moving it sets RL to auto.", resets="rl"),
     "rlw": Words("RL rating", "Power that the load resistor may take.", more=True),

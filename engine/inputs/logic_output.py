@@ -7,6 +7,7 @@ import numpy as np
 
 from engine.parameter import choice, number
 from engine.quantity import AMPERE, OHM, RATIO, VOLT, WATT
+from engine.supply import FROM_TOLERANCE, crossed_ends, supply_ends
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -19,6 +20,10 @@ class LogicOutput:
         Supply of the port [V].
     VS_tolerance : float
         Deviation of the supply, either way [-].
+    VS_min : float or str
+        Lowest supply, or "tol" for what the tolerance gives [V].
+    VS_max : float or str
+        Highest supply, or "tol" [V].
     R1 : float or str
         Series resistor, or "auto" to size it from `IF` [ohm].
     IF : float
@@ -35,6 +40,8 @@ class LogicOutput:
 
     VS: float = number("vs", "VS", VOLT, 3.3, (0.0, 1000.0))
     VS_tolerance: float = number("vstol", "VS tolerance", RATIO, 0.05, (0.0, 0.5))
+    VS_min: float | str = number("vsmin", "VS min", VOLT, FROM_TOLERANCE, (0.0, 1000.0), (FROM_TOLERANCE,))
+    VS_max: float | str = number("vsmax", "VS max", VOLT, FROM_TOLERANCE, (0.0, 1000.0), (FROM_TOLERANCE,))
     R1: float | str = number("r1", "R1", OHM, "auto", (1.0, 1e8), ("auto",))
     IF: float = number("if", "IF", AMPERE, 3e-3, (1e-6, 1.0))
     R1_rating: float = number("r1w", "R1 rating", WATT, 0.25, (0.05, 100.0))
@@ -47,6 +54,21 @@ class LogicOutput:
     states: ClassVar[dict] = {"closed": "port on", "open": "port off"}
     switch_part: ClassVar[str] = "P1"
     reference: ClassVar[str] = "return"
+
+    @property
+    def VS_ends(self):
+        """Return the lowest and the highest supply [V]."""
+        return supply_ends(self.VS, self.VS_tolerance, self.VS_min, self.VS_max)
+
+    def contradictions(self):
+        """Yield what cannot both be: ends of the supply the wrong way round.
+
+        Yields
+        ------
+        Problem
+            At the lower end.
+        """
+        yield from crossed_ends("vsmin", "VS", self.VS_min, self.VS_max)
 
     @property
     def led(self):

@@ -14,6 +14,7 @@ from engine.errors import Problem
 from engine.logic import judge
 from engine.parameter import choice, declared, number
 from engine.quantity import AMPERE, OHM, RATIO, VOLT, WATT, as_typed, in_query
+from engine.supply import FROM_TOLERANCE, crossed_ends, supply_ends
 
 _EMISSION = 2.0  # [-], emission coefficient of visible LEDs; common practice, no source
 _DRIFT = -2e-3  # [V/K], temperature coefficient of visible LEDs; common practice, no source
@@ -44,6 +45,10 @@ class Indicator:
         Supply of the output side [V].
     VCC_tolerance : float
         Deviation of the supply, either way [-].
+    VCC_min : float or str
+        Lowest supply, or "tol" for what the tolerance gives [V].
+    VCC_max : float or str
+        Highest supply, or "tol" [V].
     RL : float or str
         Series resistor of the indicator, or "auto" to size it from `IL` [ohm].
     IL : float
@@ -60,6 +65,8 @@ class Indicator:
 
     VCC: float = number("vcc", "VCC", VOLT, 15.0, (0.0, 1000.0))
     VCC_tolerance: float = number("vcctol", "VCC tolerance", RATIO, 0.05, (0.0, 0.5))
+    VCC_min: float | str = number("vccmin", "VCC min", VOLT, FROM_TOLERANCE, (0.0, 1000.0), (FROM_TOLERANCE,))
+    VCC_max: float | str = number("vccmax", "VCC max", VOLT, FROM_TOLERANCE, (0.0, 1000.0), (FROM_TOLERANCE,))
     RL: float | str = number("rl", "RL", OHM, "auto", (1.0, 1e8), ("auto",))
     IL: float = number("il", "IL", AMPERE, 1e-3, (1e-7, 1.0))
     RL_rating: float = number("rlw", "RL rating", WATT, 0.25, (0.05, 100.0))
@@ -75,6 +82,11 @@ class Indicator:
     level_when_lit: ClassVar[str] = "lit"
     loop: ClassVar[tuple] = ("RL", "D1", "U1")
     dark_leakage: ClassVar[float] = 0.0
+
+    @property
+    def VCC_ends(self):
+        """Return the lowest and the highest supply [V]."""
+        return supply_ends(self.VCC, self.VCC_tolerance, self.VCC_min, self.VCC_max)
 
     def lit_leakage(self, down=1.0, up=1.0):
         """Return what the lit detector carries beside the indicator's current.
@@ -94,13 +106,14 @@ class Indicator:
         return 0.0 * down
 
     def contradictions(self):
-        """Yield what cannot both be: limits that make an indicator dark and lit at once.
+        """Yield what cannot both be: crossed ends of the supply, limits that make an indicator dark and lit at once.
 
         Yields
         ------
         Problem
-            At the limit that was chosen; at the lower one if both were.
+            At the lower end; at the limit that was chosen, at the lower one if both were.
         """
+        yield from crossed_ends("vccmin", "VCC", self.VCC_min, self.VCC_max)
         if self.I_dark < self.I_lit:
             return
         low, high = (declared(self)[name] for name in ("I_dark", "I_lit"))

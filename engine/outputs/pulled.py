@@ -12,6 +12,7 @@ from engine.errors import Problem
 from engine.logic import FAMILIES, judge
 from engine.parameter import choice, number
 from engine.quantity import AMPERE, OHM, RATIO, VOLT, WATT, as_typed, in_query
+from engine.supply import FROM_TOLERANCE, crossed_ends, supply_ends
 
 _BLOCKING = -1.0  # [V], where the iteration begins: an output between the rails
 
@@ -26,6 +27,10 @@ class _Pulled:
         Supply of the output side [V].
     VCC_tolerance : float
         Deviation of the supply, either way [-].
+    VCC_min : float or str
+        Lowest supply, or "tol" for what the tolerance gives [V].
+    VCC_max : float or str
+        Highest supply, or "tol" [V].
     RL : float or str
         Load resistor, or "auto" to size it from `IL` [ohm].
     IL : float
@@ -44,6 +49,8 @@ class _Pulled:
 
     VCC: float = number("vcc", "VCC", VOLT, 3.3, (0.0, 1000.0))
     VCC_tolerance: float = number("vcctol", "VCC tolerance", RATIO, 0.05, (0.0, 0.5))
+    VCC_min: float | str = number("vccmin", "VCC min", VOLT, FROM_TOLERANCE, (0.0, 1000.0), (FROM_TOLERANCE,))
+    VCC_max: float | str = number("vccmax", "VCC max", VOLT, FROM_TOLERANCE, (0.0, 1000.0), (FROM_TOLERANCE,))
     RL: float | str = number("rl", "RL", OHM, 4700.0, (1.0, 1e8), ("auto",))
     IL: float = number("il", "IL", AMPERE, 0.7e-3, (1e-7, 1.0))
     RL_rating: float = number("rlw", "RL rating", WATT, 0.25, (0.05, 100.0))
@@ -54,6 +61,11 @@ class _Pulled:
 
     reference: ClassVar[str] = "common"
     observed: ClassVar[str] = "VOUT"
+
+    @property
+    def VCC_ends(self):
+        """Return the lowest and the highest supply [V]."""
+        return supply_ends(self.VCC, self.VCC_tolerance, self.VCC_min, self.VCC_max)
 
     @property
     def leakage(self):
@@ -81,16 +93,17 @@ class _Pulled:
         return tuple(own if value == "family" else np.full_like(VCC, value) for own, value in given)
 
     def contradictions(self):
-        """Yield what cannot both be: limits of a receiver that read low and high at once, anywhere in its supply.
+        """Yield what cannot both be: crossed ends of the supply, a receiver that reads both levels at once.
 
         Yields
         ------
         Problem
-            At the limit that was given; at VIL if both were.
+            At the lower end; at the limit that was given, at VIL if both were.
         """
+        yield from crossed_ends("vccmin", "VCC", self.VCC_min, self.VCC_max)
         if self.VIL == self.VIH == "family":
             return
-        VCC = self.VCC * (1.0 + self.VCC_tolerance * np.array([-1.0, 1.0]))
+        VCC = np.array(self.VCC_ends)
         VIL, VIH = self.limits(VCC)
         if (VIL < VIH).all():
             return

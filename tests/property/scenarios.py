@@ -64,6 +64,7 @@ def random_scenario(pick: Pick, share: Share) -> Scenario:
         random_record(kind, pick, share) for kind in (sides[0], Coupling, sides[1], Conditions)
     )
     output = _with_a_gap(side_out)
+    side_in = _with_a_gap(side_in)
     return Scenario(input=side_in, coupling=_sorted_bin(coupling), output=output, conditions=conditions)
 
 
@@ -107,10 +108,10 @@ def _sorted_bin(coupling: Coupling) -> Coupling:
 
 
 def _with_a_gap(load):
-    """Return an output side whose limits leave a gap, which are the usual ones where those at hand do not."""
+    """Return a side whose limits leave a gap, which are the usual ones where those at hand do not."""
     if not list(load.contradictions()):
         return load
-    limits = {"VIL", "VIH", "I_dark", "I_lit"} & declared(load).keys()
+    limits = {"VIL", "VIH", "I_dark", "I_lit", "VS_min", "VS_max", "VCC_min", "VCC_max"} & declared(load).keys()
     return replace(load, **{name: getattr(type(load)(), name) for name in limits})
 
 

@@ -21,9 +21,9 @@ def ends(scenario):
     model, sized = calibrated(scenario.coupling.card), size(scenario)
     card, (_, low, high) = model.card, scenario.coupling.ratios()
     typical = float(model.led.VF(card.VF_IF, 298.15))
-    VCC = [load.VCC * (1 + way * load.VCC_tolerance) for way in (-1, 1)]
+    VCC = load.VCC_ends
     return [
-        [{"VS": side.VS * (1 + way * side.VS_tolerance)} for way in (-1, 1)],
+        [{"VS": volts} for volts in side.VS_ends],
         [{"R1": sized["R1"].chosen * (1 + way * tolerance)} for way in (-1, 1)],
         [{"RL": sized["RL"].chosen * (1 + way * tolerance)} for way in (-1, 1)],
         [{"shift": card.VF_min - typical}, {"shift": card.VF_max - typical}],

@@ -45,6 +45,12 @@ STARTS = (
         "in=contact-high&vs=60V&if=2mA&r1w=250mW&line=22R&out=pull-down&vcc=5V&rl=6k8&logic=cmos",
     ),
     Start(
+        "Trailer lamp line",
+        "The lamp line of a trailer, 9 V on a tired battery to 32 V on a charging lorry, read by a 5 V counter.",
+        "Both ends hold at once. Raise R1 until the low end no longer saturates; lower it until R1 grows too hot.",
+        "in=contact-high&vs=24V&vsmin=9V&vsmax=32V&r1=5k6&vcc=5V&rl=10k&logic=hct",
+    ),
+    Start(
         "Beacon from a port",
         "A 3.3 V port lights a beacon's pilot lamp at 18 V on the far side.",
         "Lower the drive current until the lamp dims: the coupler can no longer give what the lamp asks for.",

@@ -116,7 +116,7 @@ def build(scenario):
     down, up = _spread("leak", 0.0, 1.0, 0.0), _spread("leak", 0.0, 0.0, 1.0)
     closed = np.arange(2 * CORNERS) < CORNERS
     net = NetlistBuilder(2 * CORNERS)
-    side.wire(net, closed, values["VS"], values["R1"])
+    side.wire(net, closed, conditions.TA, values["VS"], values["R1"])
     load.wire(net, conditions.TA, values["VCC"], values["RL"], down, up)
     T = np.full(net.batch, conditions.TA + ZERO_CELSIUS)
     place_coupler(net, scenario, model, T, closed, values)

@@ -151,7 +151,7 @@ def _R1_for(point, IF, VS, R1_share, shift):
     """Return the nominal R1 that gives a current at one corner of supply, resistor and forward voltage."""
     scenario = point.scenario
     VF = float(calibrated(scenario.coupling.card).led.VF(IF, scenario.conditions.TA + ZERO_CELSIUS)) + shift
-    R = series_resistance(VS, VF, IF) - scenario.input.series_resistance
+    R = series_resistance(VS, VF + scenario.input.drop(IF), IF)
     return R / R1_share
 
 

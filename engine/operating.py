@@ -186,6 +186,10 @@ class _Measured:
         if isinstance(device, Junction) and device.part == "RX":
             into = currents[:, 0] if device.cathode == "VCC" else -currents[:, 0]
             self.currents["RX"] = self.currents.get("RX", 0.0) + into
+        if isinstance(device, Junction) and device.part == self.scenario.input.switch_part:
+            forwards = (device.anode, device.cathode) == self.scenario.input.switched
+            through = currents[:, 0] if forwards else -currents[:, 0]
+            self.currents[device.part] = self.currents.get(device.part, 0.0) + through
         for pair, current in zip(device.branches, currents.T, strict=True):
             self._element(device.part, pair, current)
 
@@ -196,6 +200,8 @@ class _Measured:
             terminals["D1"] = ("D", "C")
         if "RX" in self.drops:
             terminals["RX"] = ("OUT", "common")
+        if "B1" in self.drops:
+            terminals["B1"] = self.scenario.input.switched
         for part, (a, b) in terminals.items():
             self.drops[part] = self.v[a] - self.v[b]
 

@@ -103,7 +103,7 @@ class Scenario:
 
     Attributes
     ----------
-    input : ContactLow, ContactHigh or LogicOutput
+    input : ContactLow, ContactHigh, LogicOutput, SinkingSensor or SourcingSensor
         What drives the LED.
     coupling : Coupling
         The coupler.

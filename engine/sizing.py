@@ -90,12 +90,12 @@ def size(scenario):
     Notes
     -----
     R1 heeds the solved forward voltage of a typical LED at the wanted current and ambient temperature, and the
-    series resistance of the contact, line or port. RL heeds the card's typical saturation voltage.
+    drop of the contact and line, the port or the sensor. RL heeds the card's typical saturation voltage.
     """
     model = calibrated(scenario.coupling.card)
     T = scenario.conditions.TA + ZERO_CELSIUS
     side, load = scenario.input, scenario.output
-    VF = float(model.led.VF(side.IF, T)) + side.IF * side.series_resistance
+    VF = float(model.led.VF(side.IF, T)) + side.drop(side.IF)
     VL = model.card.VCE_sat + load.drop_beside_load(load.IL, T)
     wanted = {
         "R1": _Wanted(side.R1, side.VS, VF, side.IF, ("if", "VS", "the LED and what is in series")),

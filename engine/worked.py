@@ -185,10 +185,10 @@ def _lit_by_hand(point, state):
     card = load_card(scenario.coupling.card)
     R1, RL = point.sized["R1"].chosen, point.sized["RL"].chosen
     VF = _typical_VF(card)
-    IF = max(scenario.input.VS - VF, 0.0) / R1
-    yield Comparison(
-        "IF", f"({_print(scenario.input.VS, VOLT)} - VF) / R1", IF, found["IF"].value, "A", _why_IF(VF, found)
-    )
+    VB = scenario.input.drop_by_hand
+    IF = max(scenario.input.VS - VF - VB, 0.0) / R1
+    top = f"{_print(scenario.input.VS, VOLT)} - VF" + (f" - {_print(VB, VOLT)}" if VB else "")
+    yield Comparison("IF", f"({top}) / R1", IF, found["IF"].value, "A", _why_IF(VF, found))
     CTR, *_ = scenario.coupling.ratios()
     available = CTR * IF
     solved = found["IC_available"].value
@@ -217,8 +217,8 @@ def _dark_by_hand(point, state):
     scenario, found = point.scenario, state.quantities
     yield Comparison(
         "IF", "no current: 0", 0.0, found["IF"].value, "A",
-        "What the open contact and its cable leak still flows through the LED." if found["IF"].value > 1e-9
-        else "Nothing leaks here; a real contact and cable always do, if only a little.",
+        "What leaks past the open switch still flows through the LED." if found["IF"].value > 1e-9
+        else "Nothing leaks here; a real switch and cable always do, if only a little.",
     )  # fmt: skip
     yield Comparison(
         "IC", "dark: 0", 0.0, found["IC"].value, "A",

@@ -86,7 +86,8 @@ class Stage:
         ICEO = card.ICEO if values.ICEO is None else values.ICEO
         amplified = 1 + card.beta * (1 + card.ICEO_VCE / card.VA)
         self.dark = ICEO / amplified * 2 ** ((T - ROOM) / card.ICEO_doubling)
-        self.V_loop, self.R_loop = _loop(scenario.input, values, closed)
+        self.sensor = scenario.input if scenario.input.kind in ("sinking", "sourcing") else None
+        self.V_loop, self.R_loop = (values.VS, values.R1) if self.sensor else _loop(scenario.input, values, closed)
         self.kind = scenario.output.kind
         self.leak_down, self.leak_up = getattr(scenario.output, "leakage", (0.0, 0.0))
         self.lamp = Diode.of(COLOURS[scenario.output.colour], T) if self.kind == "indicator" else None
@@ -126,11 +127,37 @@ class Stage:
     @property
     def lit(self):
         """Whether anything drives the LED."""
+        if self.sensor and not self.closed and not self.sensor.I_off:
+            return False
         return self.V_loop > 0 and not math.isinf(self.R_loop)
 
+    def sensor_drop(self, IF):
+        """Return what a sensor that is on takes: two thermal voltages more with each e-fold of the current."""
+        soft = 2 * self.VT
+        return soft * math.log1p(IF / self.sensor.IF * math.expm1(self.sensor.V_on / soft))
+
+    def sensor_leak(self, IF):
+        """Return what a sensor that is off lets through, with what the rest of the loop leaves it."""
+        across = self.V_loop - IF * (self.R_loop + self.led.RS) - math.log1p(IF / self.led.IS) * self.led.nVT
+        return -self.sensor.I_off * math.expm1(max(-across / self.VT, -600.0) if across > -1 else 40.0)
+
     def led_current(self):
-        """Return the LED current in closed form."""
+        """Return the LED current, in closed form where there is one."""
+        if self.sensor and self.lit:
+            return self._sensor_current()
         return series_current(self.V_loop, self.R_loop + self.led.RS, self.led) if self.lit else 0.0
+
+    def _sensor_current(self):
+        """Return the LED current through a sensor, by bracketing."""
+
+        def left(IF):
+            if not self.closed:
+                return self.sensor_leak(IF) - IF
+            VF = math.log1p(IF / self.led.IS) * self.led.nVT + IF * self.led.RS
+            return self.V_loop - VF - IF * self.R_loop - self.sensor_drop(IF)
+
+        highest = self.V_loop / self.R_loop if self.closed else self.sensor.I_off
+        return brentq(left, 0.0, highest, xtol=1e-22, rtol=1e-14, maxiter=500)
 
     def by_root(self):
         """Return what scipy's general root finder makes of all equations together, LED's loop included."""
@@ -202,7 +229,16 @@ class Stage:
             (IC - gathered) / flow,
             (IC - self.load((be - bi + w) * self.VT)) / flow,
         ]
-        if self.lit:
+        if self.lit and self.sensor:
+            IF = max(self.IF(min(float(z[0]), 600.0)), 1e-300)
+            R = self.R_loop + self.led.RS
+            if self.closed:
+                rest = self.V_loop - z[0] * self.led.nVT - self.sensor_drop(IF)
+                left.insert(0, z[0] - (math.log(rest / R / self.led.IS + 1) if rest > 0 else -50.0))
+            else:
+                through = self.sensor_leak(IF)
+                left.insert(0, math.log(IF) - (math.log(through) if through > 0 else -80.0))
+        elif self.lit:
             R = self.R_loop + self.led.RS
             wanted = (self.V_loop - z[0] * self.led.nVT) / R + self.led.IS
             left.insert(0, z[0] + math.log(self.led.IS) - (math.log(wanted) if wanted > 0 else -50.0))
@@ -210,8 +246,8 @@ class Stage:
 
     def _starts(self):
         """Yield what is put down at first on paper: detector saturated, detector active, something in between."""
-        y = []
-        if self.lit:
+        y = [math.log1p(self.led_current() / self.led.IS)] if self.lit and self.sensor else []
+        if self.lit and not self.sensor:
             R = self.R_loop + self.led.RS
             y = [math.log1p(max(self.V_loop - 1.0, self.V_loop * 1e-3) / R / self.led.IS)]
             for _ in range(3):

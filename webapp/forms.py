@@ -62,6 +62,8 @@ WORDS = {
     "rc": Words("Contact, closed", "Resistance of the closed contact.", more=True),
     "line": Words("Line", "Resistance of the line to the contact and back.", more=True),
     "leak": Words("Contact, open", "Leakage resistance of the open contact and its cable, or none.", more=True),
+    "von": Words("Drop while on", "Voltage that the sensor keeps while it is on, at the drive current.", more=True),
+    "ioff": Words("Leakage while off", "Largest current that the sensor lets through while it is off.", more=True),
     "rport": Words("Port resistance", "Output resistance of the port in either state.", more=True),
     "iport": Words("Port current limit", "Current that the port may carry.", more=True),
     "active": Words("Lit when the port is", "Whether the port lights the LED by going high or low.", more=True),
@@ -218,7 +220,7 @@ def _stops(key, series, span):
 
 
 _SPANS = {
-    "vs": {"contact-low": (72.0, 400.0, 1000.0), "contact-high": (72.0, 400.0, 1000.0), "logic": (6.0, 30.0, 1000.0)},
+    "vs": dict.fromkeys(INPUTS, (72.0, 400.0, 1000.0)) | {"logic": (6.0, 30.0, 1000.0)},
     "vcc": {"indicator": (30.0, 150.0, 1000.0), "pull-up": (6.0, 30.0, 1000.0), "pull-down": (6.0, 30.0, 1000.0)},
     "r1": (1e6, 1e8),
     "rl": (1e6, 1e8),

@@ -52,6 +52,7 @@ class _Contact:
     states: ClassVar[dict] = {"closed": "contact closed", "open": "contact open"}
     switch_part: ClassVar[str] = "S1"
     reference: ClassVar[str] = "return"
+    drop_by_hand: ClassVar[float] = 0.0
 
     @property
     def VS_ends(self):
@@ -68,10 +69,20 @@ class _Contact:
         """
         yield from crossed_ends("vsmin", "VS", self.VS_min, self.VS_max)
 
-    @property
-    def series_resistance(self):
-        """Return what the lit loop has in series besides R1 [ohm]."""
-        return self.R_line + 1.0 / float(self._contact_conductance(True))
+    def drop(self, IF):
+        """Return what the lit loop takes besides R1 and the LED.
+
+        Parameters
+        ----------
+        IF : float
+            LED current [A].
+
+        Returns
+        -------
+        float
+            Voltage [V].
+        """
+        return IF * (self.R_line + 1.0 / float(self._contact_conductance(True)))
 
     def loop_resistance(self, closed, R1):
         """Return the resistance of the LED's loop, infinite where it is open.
@@ -109,7 +120,7 @@ class ContactLow(_Contact):
         """Return the parts of the LED's loop in order, from the supply on."""
         return ("R1", "LED", *(("RW",) if self.R_line > 0 else ()), "S1")
 
-    def wire(self, net, closed, VS, R1):
+    def wire(self, net, closed, TA_degC, VS, R1):
         """Place the side: supply, R1, LED, line, contact, return.
 
         Parameters
@@ -118,6 +129,8 @@ class ContactLow(_Contact):
             Where to place it.
         closed : ndarray of bool, shape (batch,)
             Whether the LED is meant to be lit.
+        TA_degC : float
+            Ambient temperature, which this side does not mind [degC].
         VS : ndarray, shape (batch,)
             Supply voltage [V].
         R1 : ndarray, shape (batch,)
@@ -145,7 +158,7 @@ class ContactHigh(_Contact):
         """Return the parts of the LED's loop in order, from the supply on."""
         return ("S1", *(("RW",) if self.R_line > 0 else ()), "R1", "LED")
 
-    def wire(self, net, closed, VS, R1):
+    def wire(self, net, closed, TA_degC, VS, R1):
         """Place the side: supply, contact, line, R1, LED, return.
 
         Parameters
@@ -154,6 +167,8 @@ class ContactHigh(_Contact):
             Where to place it.
         closed : ndarray of bool, shape (batch,)
             Whether the LED is meant to be lit.
+        TA_degC : float
+            Ambient temperature, which this side does not mind [degC].
         VS : ndarray, shape (batch,)
             Supply voltage [V].
         R1 : ndarray, shape (batch,)

@@ -54,6 +54,7 @@ class LogicOutput:
     states: ClassVar[dict] = {"closed": "port on", "open": "port off"}
     switch_part: ClassVar[str] = "P1"
     reference: ClassVar[str] = "return"
+    drop_by_hand: ClassVar[float] = 0.0
 
     @property
     def VS_ends(self):
@@ -80,10 +81,20 @@ class LogicOutput:
         """Return the parts of the LED's loop in order, from the supply on."""
         return ("P1", "R1", "LED") if self.active == "high" else ("R1", "LED", "P1")
 
-    @property
-    def series_resistance(self):
-        """Return what the lit loop has in series besides R1 [ohm]."""
-        return self.R_port
+    def drop(self, IF):
+        """Return what the lit loop takes besides R1 and the LED.
+
+        Parameters
+        ----------
+        IF : float
+            LED current [A].
+
+        Returns
+        -------
+        float
+            Voltage [V].
+        """
+        return IF * self.R_port
 
     def loop_resistance(self, closed, R1):
         """Return the resistance of the LED's loop, infinite where it is open.
@@ -102,7 +113,7 @@ class LogicOutput:
         """
         return np.where(closed, R1 + self.R_port, np.inf)
 
-    def wire(self, net, closed, VS, R1):
+    def wire(self, net, closed, TA_degC, VS, R1):
         """Place the side: port, R1 and LED in the order that `active` asks for.
 
         Parameters
@@ -111,6 +122,8 @@ class LogicOutput:
             Where to place it.
         closed : ndarray of bool, shape (batch,)
             Whether the LED is meant to be lit.
+        TA_degC : float
+            Ambient temperature, which this side does not mind [degC].
         VS : ndarray, shape (batch,)
             Supply of the port [V].
         R1 : ndarray, shape (batch,)

@@ -139,7 +139,7 @@ def test_typed_value_counts_after_a_pause_without_enter(page: Page):
 
 
 @pytest.mark.parametrize(
-    ("key", "presses", "kind"), [("in", 2, "logic"), ("out", 1, "pull-down"), ("coupler", 1, "low-drive")]
+    ("key", "presses", "kind"), [("in", 2, "sinking"), ("out", 1, "pull-down"), ("coupler", 1, "low-drive")]
 )
 def test_select_changed_by_keys_keeps_the_focus(page: Page, key, presses, kind):
     explorer = Explorer(page)

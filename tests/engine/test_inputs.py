@@ -16,7 +16,7 @@ def nominal(state, symbol):
 
 
 def test_the_default_comes_first():
-    assert list(INPUTS) == ["contact-low", "contact-high", "logic"]
+    assert list(INPUTS) == ["contact-low", "contact-high", "sinking", "sourcing", "logic"]
 
 
 @pytest.mark.parametrize("kind", INPUTS)
@@ -24,7 +24,7 @@ def test_a_kind_carries_its_own_name_and_words(kind):
     side = INPUTS[kind]
     assert side.kind == kind
     assert side.states.keys() == {"closed", "open"}
-    assert side.switch_part in {"S1", "P1"}
+    assert side.switch_part in {"S1", "B1", "P1"}
     assert {"R1", "LED", side.switch_part} <= set(side().loop)
 
 
@@ -105,6 +105,41 @@ def test_no_supply_gives_no_current(query):
 
 @pytest.mark.parametrize("kind", INPUTS)
 def test_tolerances_of_supply_and_resistor_bound_the_current(kind):
-    found = both(f"in={kind}&vs=100V&vstol=10%25&r1=10k&tol=5%25&rc=1m&rport=10m")[0].quantities["IF"]
-    assert found.low == pytest.approx((90 - 1.3) / 10500, rel=2e-3)
-    assert found.high == pytest.approx((110 - 1.1) / 9500, rel=2e-3)
+    found = both(f"in={kind}&vs=100V&vstol=10%25&r1=10k&tol=5%25&rc=1m&rport=10m&von=50m")[0].quantities["IF"]
+    assert found.low == pytest.approx((90 - 1.3) / 10500, rel=3e-3)
+    assert found.high == pytest.approx((110 - 1.1) / 9500, rel=3e-3)
+
+
+SENSORS = ["sinking", "sourcing"]
+
+
+@pytest.mark.parametrize("kind", SENSORS)
+@pytest.mark.parametrize("celsius", [-40, 25, 100])
+def test_a_sensor_keeps_its_drop_at_the_drive_current(kind, celsius):
+    closed, _ = both(f"in={kind}&vs=24V&if=3mA&von=2.2V&series=E192&ta={celsius}C")
+    assert closed.drops["B1"].value == pytest.approx(2.2, abs=2e-3)
+    assert nominal(closed, "IF") == pytest.approx(3e-3, rel=1e-2)
+    assert closed.currents["B1"].value == pytest.approx(nominal(closed, "IF"), rel=1e-9)
+
+
+@pytest.mark.parametrize("kind", SENSORS)
+def test_the_drop_of_a_sensor_hardly_goes_with_the_current(kind):
+    drops = [both(f"in={kind}&von=1.5V&r1={ohms}")[0].drops["B1"].value for ohms in ("1k2", "12k", "120k")]
+    assert drops == sorted(drops, reverse=True)
+    assert drops[0] - drops[-1] < 0.3
+
+
+@pytest.mark.parametrize("kind", SENSORS)
+def test_what_a_sensor_leaks_flows_through_the_led(kind):
+    _, open_ = both(f"in={kind}&ioff=80uA")
+    assert nominal(open_, "IF") == pytest.approx(80e-6, rel=1e-9)
+    assert open_.currents["B1"].value == pytest.approx(80e-6, rel=1e-9)
+    _, clean = both(f"in={kind}&ioff=0A")
+    assert abs(nominal(clean, "IF")) < 1e-13
+
+
+@pytest.mark.parametrize("kind", SENSORS)
+def test_a_sensor_without_enough_supply_gives_little_and_never_drives_backwards(kind):
+    closed, open_ = both(f"in={kind}&vs=2V&von=1.5V&r1=1k")
+    assert 0.0 <= nominal(closed, "IF") < 20e-6
+    assert 0.0 <= nominal(open_, "IF") <= 10.001e-6

@@ -211,7 +211,13 @@ def test_an_unreadable_and_an_excessive_value_of_one_side_are_both_reported():
         ("tol=50.1", "tol", "50.1", "0 % to 50 %", "'50.1' is out of range for Resistor tolerance"),
         ("ctr=family", "ctr", "family", "1 % to 2000 %, or typ, min, max", "'family' is not a number"),
         ("sw=ajar", "sw", "ajar", "one of closed, open", "'ajar' is not a choice for Switch"),
-        ("in=relay", "in", "relay", "one of contact-low, contact-high, logic", "'relay' is not a kind of side"),
+        (
+            "in=relay",
+            "in",
+            "relay",
+            f"one of {', '.join(INPUTS)}",
+            "'relay' is not a kind of side",
+        ),
         ("out=lamp", "out", "lamp", "one of pull-up, pull-down, indicator", "'lamp' is not a kind of side"),
     ],
 )

@@ -14,6 +14,8 @@ INPUT_DRAWINGS = (
     "in=contact-low&line=33R",
     "in=contact-high",
     "in=contact-high&line=33R",
+    "in=sinking",
+    "in=sourcing",
     "in=logic&active=high",
     "in=logic&active=low",
 )

@@ -219,7 +219,7 @@ def test_specimen_shows_every_kind(client):
     answer = client.get("/specimen")
     drawn = {tag["id"].removeprefix("part-") for tag in parsed(answer).select("[id^=part-]")}
     assert answer.status_code == 200
-    assert {"VS", "R1", "LED", "S1", "RW", "P1", "VCC", "RL", "U1", "D1", "RX"} == drawn
+    assert {"VS", "R1", "LED", "S1", "B1", "RW", "P1", "VCC", "RL", "U1", "D1", "RX"} == drawn
 
 
 def test_description_page_lists_every_field_of_the_answer(client):

@@ -10,7 +10,7 @@ from webapp.present.figures import Figure, figure
 FLAG_WIDTH, FLAG_HEIGHT = 118, 36
 """Size of a flag, in the units of the drawing."""
 
-_REACH = {"switch": (50, 28, 34), "port": (38, 48, 48)}
+_REACH = {"switch": (50, 28, 34), "port": (38, 48, 48), "sensor": (38, 48, 48)}
 """Kind of what switches to how far a press counts: to each side, upwards, downwards."""
 
 
@@ -208,6 +208,7 @@ def _labels(point, state_name):
         "LED": ("U1",),
         "S1": (f"S1 {state_name}",),
         "P1": (f"P1 {'on' if state_name == 'closed' else 'off'}",),
+        "B1": (f"B1 {'on' if state_name == 'closed' else 'off'}",),
         "VCC": ("VCC", _short(scenario.output.VCC, VOLT)),
         "RL": (f"RL {RL}",),
         "U1": ("U1", f"CTR {' '.join(reading(CTR, RATIO))}"),

@@ -7,10 +7,13 @@ from webapp.present.drawings.contact import contact_high, contact_low
 from webapp.present.drawings.indicator import indicator
 from webapp.present.drawings.logic_output import logic_output
 from webapp.present.drawings.pulled import pull_down, pull_up
+from webapp.present.drawings.sensor import sinking_sensor, sourcing_sensor
 
 DRAWINGS = {
     "contact-low": contact_low,
     "contact-high": contact_high,
+    "sinking": sinking_sensor,
+    "sourcing": sourcing_sensor,
     "logic": logic_output,
     "pull-up": pull_up,
     "pull-down": pull_down,

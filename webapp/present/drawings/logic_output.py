@@ -1,4 +1,4 @@
-"""Push-pull port on the input side, sourcing or sinking the LED's current."""
+"""Push-pull port on the input side, and any other box with a pin that sources or sinks the LED's current."""
 
 from webapp.present.drawings.parts import Arrow, Flag, Layout, Symbol
 
@@ -8,7 +8,7 @@ LEFT, PORT, LED = 52, 150, 400
 
 def logic_output(side):
     """Return the layout of a port that lights the LED by going high or low."""
-    return _sourcing() if side.active == "high" else _sinking()
+    return sourcing("port", "P1", "P") if side.active == "high" else sinking("port", "P1", "P")
 
 
 def _supply(label_x, label_y):
@@ -19,12 +19,12 @@ def _supply(label_x, label_y):
     )
 
 
-def _sourcing():
-    """Return the port that drives the anode."""
+def sourcing(kind, part, node):
+    """Return the layout of a box whose pin drives the anode: kind of its symbol, its part, the node at its pin."""
     pin = 160
     symbols = (
         *_supply(LEFT + 26, MIDDLE + 38),
-        Symbol("port", "P1", PORT, pin + 20, label=(PORT, BOTTOM + 28, "middle")),
+        Symbol(kind, part, PORT, pin + 20, label=(PORT, BOTTOM + 28, "middle")),
         Symbol("resistor", "R1", 292, pin - 40, label=(292, pin - 10, "middle")),
         Symbol("led", "LED", LED, MIDDLE + 8, 90, label=(LED - 24, BOTTOM - 8, "end")),
     )
@@ -37,19 +37,19 @@ def _sourcing():
     )
     flags = (
         Flag("VS", 84, 40, (84, TOP)),
-        Flag("P", 222, 40, (222, pin - 40)),
+        Flag(node, 222, 40, (222, pin - 40)),
         Flag("A", 366, 40, (366, pin - 40)),
     )
     arrows = (Arrow("IF", "LED", 300, BOTTOM, 180, (304, BOTTOM + 18, "middle")),)
     return Layout(symbols, wires, ((PORT, BOTTOM),), flags, arrows)
 
 
-def _sinking():
-    """Return the port that drives the cathode."""
+def sinking(kind, part, node):
+    """Return the layout of a box whose pin drives the cathode: kind of its symbol, its part, the node at its pin."""
     pin = 182
     symbols = (
         *_supply(LEFT + 12, TOP + 23),
-        Symbol("port", "P1", PORT, pin + 20, label=(PORT, BOTTOM + 28, "middle")),
+        Symbol(kind, part, PORT, pin + 20, label=(PORT, BOTTOM + 28, "middle")),
         Symbol("resistor", "R1", 200, TOP, label=(200, TOP + 30, "middle")),
         Symbol("led", "LED", LED, MIDDLE, 90, label=(LED - 48, MIDDLE + 65, "end")),
     )
@@ -63,7 +63,7 @@ def _sinking():
     flags = (
         Flag("VS", 100, 40, (100, TOP)),
         Flag("A", 360, 40, (356, TOP)),
-        Flag("P", 300, 172, (300, BOTTOM - 28)),
+        Flag(node, 300, 172, (300, BOTTOM - 28)),
     )
     arrows = (Arrow("IF", "LED", 290, TOP, 0, (250, TOP + 30, "start")),)
     return Layout(symbols, wires, ((PORT, TOP),), flags, arrows)

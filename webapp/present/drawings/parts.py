@@ -18,6 +18,7 @@ TERMINALS = {
     "detector": ((18, -46), (18, 46)),
     "receiver": ((0, -18),),
     "port": ((0, -60), (44, -20), (0, 60)),
+    "sensor": ((0, -60), (44, -20), (0, 60)),
 }
 """Kind of symbol to where its terminals are, from its middle, not turned."""
 

@@ -4,6 +4,7 @@ Temperature, spread and tolerance become element parameters here, never factors 
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import product
 
 import numpy as np
@@ -15,28 +16,62 @@ from engine.devices import detector_guess, photocurrent
 from engine.sizing import size
 
 FACTORS = ("VS", "R1", "VF", "CTR", "VCC", "RL", "leak")
-"""What is varied: supply, series resistor, forward voltage, transfer ratio (the dark current goes with it), output
-supply, load resistor, and the way the receiver leaks: down to common, up from the supply."""
+"""What is varied in every stage: supply, series resistor, forward voltage, transfer ratio (the dark current goes with
+it), output supply, load resistor, and the way the receiver leaks: down to common, up from the supply. A side may have
+more of its own."""
 
 _ENDS = (-1, 1)
 _DRIVES = ((1, -1, -1), (-1, 1, 1))  # VS, R1 and VF that give the most and the least LED current
 _LOAD = (1, -1, 1)  # VCC, RL and leak while the input side goes through all that it has
-_NOMINAL = (0,) * len(FACTORS)
-_SIGNS = np.array(
-    list(
-        dict.fromkeys(
-            [
-                _NOMINAL,
-                *((*ends, *_LOAD) for ends in product(_ENDS, repeat=4)),
-                *((*drive, *ends) for drive in _DRIVES for ends in product(_ENDS, repeat=4)),
-            ]
-        )
-    )
-)
-_IN_BOTH = dict(zip(FACTORS, np.tile(_SIGNS.T, 2), strict=True))
-CORNERS = len(_SIGNS)
-"""Members of one state: the nominal stage, every corner of the input side with either end of the bin, and every corner
-of the output side at the most and the least LED current, which is all that it knows of the input side."""
+
+
+@lru_cache(maxsize=64)
+def members(more, heavier):
+    """Return which end of every factor each member of a state has.
+
+    Parameters
+    ----------
+    more : tuple of int
+        For every further factor of the input side, the end that gives the LED more current: 1 upper, -1 lower [-].
+    heavier : tuple of int
+        For every further factor of the output side, the end that gives the load more current [-].
+
+    Returns
+    -------
+    ndarray of int, shape (members, factors)
+        -1 lower end, 0 nominal, 1 upper end; the nominal stage first. Factors in the order of `FACTORS`, then the
+        further ones.
+
+    Notes
+    -----
+    The output side knows of the input side its LED current alone. So there are all ends of supply, R1, VF and CTR,
+    and all ends of CTR, output supply, RL and leakage at the most and the least LED current. A side's further factors
+    go with its supply, all together either way; and each of them goes to its ends alone at the most and the least.
+    """
+    rows = [(0,) * (len(FACTORS) + len(more) + len(heavier))]
+    loads = dict.fromkeys((heavier, _turned(heavier)))
+    for ends in product(_ENDS, repeat=4):
+        rows += [(*ends, *_LOAD, *own, *heavier) for own in (more, _turned(more))]
+    for light in _DRIVES:
+        own = more if light is _DRIVES[0] else _turned(more)
+        for ends in product(_ENDS, repeat=4):
+            rows += [(*light, *ends, *own, *load) for load in loads]
+        rows += [(*light, 1, *_LOAD, *alone, *heavier) for alone in _alone(own)]
+        for load in loads:
+            rows += [(*light, *ends, *own, *alone) for ends in product(_ENDS, repeat=4) for alone in _alone(load)]
+    return np.array(list(dict.fromkeys(rows)))
+
+
+def _turned(ends):
+    """Return the opposite ends."""
+    return tuple(-end for end in ends)
+
+
+def _alone(ends):
+    """Yield ends of which one after the other is turned."""
+    if len(ends) > 1:
+        for k in range(len(ends)):
+            yield tuple(-end if j == k else end for j, end in enumerate(ends))
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,35 +81,45 @@ class Stage:
     Attributes
     ----------
     netlist : Netlist
-        The circuits, 2 x `CORNERS` of them.
+        The circuits, twice `count` of them.
     sized : dict of str to Sized
         The resistors.
-    VCC : ndarray, shape (CORNERS,)
+    count : int
+        Members of one state: the nominal stage, then its corners [-].
+    VCC : ndarray, shape (count,)
         Supply of the output side [V].
-    RL : ndarray, shape (CORNERS,)
+    RL : ndarray, shape (count,)
         Load resistor [ohm].
-    CTR : ndarray, shape (CORNERS,)
+    CTR : ndarray, shape (count,)
         Transfer ratio at the card's test point and 25 degC [-].
-    leakage : ndarray, shape (CORNERS,)
+    leakage : ndarray, shape (count,)
         Current of the receiver that the lit detector carries beside the load's [A].
     """
 
     netlist: Netlist
     sized: dict
+    count: int
     VCC: np.ndarray
     RL: np.ndarray
     CTR: np.ndarray
     leakage: np.ndarray
 
 
-def _spread(factor, nominal, low, high):
-    """Return the values of a factor over nominal stage and corners of both states."""
-    return np.array((low, nominal, high))[_IN_BOTH[factor] + 1]
+class _Ends:
+    """Which end of every factor each circuit of the batch has."""
 
+    def __init__(self, inputs, outputs):
+        ends = members(tuple(s.more for s in inputs.values()), tuple(s.more for s in outputs.values()))
+        self.count = len(ends)
+        self.ways = dict(zip((*FACTORS, *inputs, *outputs), np.tile(ends.T, 2), strict=True))
 
-def _within(factor, nominal, tolerance):
-    """Return the values of a factor with a symmetrical tolerance."""
-    return _spread(factor, nominal, nominal * (1 - tolerance), nominal * (1 + tolerance))
+    def spread(self, factor, nominal, low, high):
+        """Return the values of a factor in every circuit, shape (2 count,)."""
+        return np.array((low, nominal, high))[self.ways[factor] + 1]
+
+    def within(self, factor, nominal, tolerance):
+        """Return the values of a factor with a symmetrical tolerance, shape (2 count,)."""
+        return self.spread(factor, nominal, nominal * (1 - tolerance), nominal * (1 + tolerance))
 
 
 def build(scenario):
@@ -104,24 +149,28 @@ def build(scenario):
     model = calibrated(scenario.coupling.card)
     side, load, conditions = scenario.input, scenario.output, scenario.conditions
     card = model.card
+    own = side.spreads(conditions.tolerance), load.spreads(conditions.tolerance)
+    ends = _Ends(*own)
     values = {
-        "VS": _spread("VS", side.VS, *side.VS_ends),
-        "R1": _within("R1", sized["R1"].chosen, conditions.tolerance),
-        "VCC": _spread("VCC", load.VCC, *load.VCC_ends),
-        "RL": _within("RL", sized["RL"].chosen, conditions.tolerance),
-        "CTR": _spread("CTR", *scenario.coupling.ratios()),
-        "ICEO": _spread("CTR", card.ICEO, card.ICEO, card.ICEO_max),
-        "shift": _spread("VF", 0.0, *model.VF_shifts()),
+        "VS": ends.spread("VS", side.VS, *side.VS_ends),
+        "R1": ends.within("R1", sized["R1"].chosen, conditions.tolerance),
+        "VCC": ends.spread("VCC", load.VCC, *load.VCC_ends),
+        "RL": ends.within("RL", sized["RL"].chosen, conditions.tolerance),
+        "CTR": ends.spread("CTR", *scenario.coupling.ratios()),
+        "ICEO": ends.spread("CTR", card.ICEO, card.ICEO, card.ICEO_max),
+        "shift": ends.spread("VF", 0.0, *model.VF_shifts()),
+        "down": ends.spread("leak", 0.0, 1.0, 0.0),
+        "up": ends.spread("leak", 0.0, 0.0, 1.0),
     }
-    down, up = _spread("leak", 0.0, 1.0, 0.0), _spread("leak", 0.0, 0.0, 1.0)
-    closed = np.arange(2 * CORNERS) < CORNERS
-    net = NetlistBuilder(2 * CORNERS)
-    side.wire(net, closed, conditions.TA, values["VS"], values["R1"])
-    load.wire(net, conditions.TA, values["VCC"], values["RL"], down, up)
+    values |= {name: ends.spread(name, s.nominal, s.low, s.high) for part in own for name, s in part.items()}
+    closed = np.arange(2 * ends.count) < ends.count
+    net = NetlistBuilder(2 * ends.count)
+    side.wire(net, closed, conditions.TA, values)
+    load.wire(net, conditions.TA, values)
     T = np.full(net.batch, conditions.TA + ZERO_CELSIUS)
     place_coupler(net, scenario, model, T, closed, values)
-    arrays = *(values[name] for name in ("VCC", "RL", "CTR")), load.lit_leakage(down, up)
-    return Stage(net.build(), sized, *(array[:CORNERS] for array in arrays))
+    arrays = *(values[name] for name in ("VCC", "RL", "CTR")), load.lit_leakage(values["down"], values["up"])
+    return Stage(net.build(), sized, ends.count, *(array[: ends.count] for array in arrays))
 
 
 def place_coupler(net, scenario, model, T, closed, values):

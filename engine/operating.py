@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from engine.build import CORNERS, build
-from engine.circuit import Detector, Junction, LightPath, solve
+from engine.build import build
+from engine.circuit import LightPath, solve
 from engine.constants import ZERO_CELSIUS
 from engine.coupler import calibrated
 from engine.errors import ConvergenceError
@@ -141,12 +141,17 @@ def operating_point(scenario):
     except ConvergenceError as error:
         raise ConvergenceError(error.iterations, error.residual, error.node, query_from(scenario)) from error
     states = dict(zip(STATES, _Measured(scenario, stage, solution).states(), strict=True))
-    sides = {node: side for node, side in stage.netlist.nodes.items() if node not in _HIDDEN}
+    sides = {node: side for node, side in stage.netlist.nodes.items() if not _hidden(node)}
     return OperatingPoint(scenario, stage.sized, states, sides)
 
 
-_HIDDEN = frozenset({"AJ", "CI", "B", "DJ"})
-"""Nodes inside of a part, which no lead of a meter reaches."""
+_INNER = frozenset({"CI", "B"})
+
+
+def _hidden(node):
+    """Return whether a node lies inside of a part, where no lead of a meter reaches."""
+    return node in _INNER or node.endswith("J")
+
 
 _UNITS = dict.fromkeys(("VF", "VCE", "VOUT"), "V") | dict.fromkeys(("IF", "IC", "IL", "IC_available", "IC_needed"), "A")
 _UNITS |= dict.fromkeys(("CTR_available", "CTR_needed", "CTR_forced", "overdrive"), "1")
@@ -159,61 +164,39 @@ class _Measured:
         self.scenario, self.stage, self.v = scenario, stage, solution.voltages
         self.model = calibrated(scenario.coupling.card)
         self.currents, self.drops, self.powers = {}, {}, {}
-        for resistor, current in zip(stage.netlist.resistors, solution.resistor_currents, strict=True):
-            self._element(resistor.part, (resistor.a, resistor.b), current)
-        for device, currents in zip(stage.netlist.devices, solution.device_currents, strict=True):
-            self._device(device, currents)
-        for part, (node, _) in stage.netlist.sources.items():
-            self._element(part, (node, self._reference(node)), solution.source_currents[part], delivers=True)
-        self._name_drops()
-
-    def _reference(self, node):
-        netlist = self.stage.netlist
-        return netlist.references[netlist.nodes[node]]
-
-    def _element(self, part, pair, current, delivers=False):
-        """Add one branch to the books of its part; the first branch of a part gives the part's current."""
-        volts = self.v[pair[0]] - self.v[pair[1]]
-        self.currents.setdefault(part, current)
-        self.drops.setdefault(part, volts)
-        self.powers[part] = self.powers.get(part, 0.0) + volts * current * (-1.0 if delivers else 1.0)
-
-    def _device(self, device, currents):
-        if isinstance(device, LightPath):
-            self.light = currents[:, 0]
-        if isinstance(device, Detector):
-            self.currents["U1"] = currents[:, 3]
-        if isinstance(device, Junction) and device.part == "RX":
-            into = currents[:, 0] if device.cathode == "VCC" else -currents[:, 0]
-            self.currents["RX"] = self.currents.get("RX", 0.0) + into
-        if isinstance(device, Junction) and device.part == self.scenario.input.switch_part:
-            forwards = (device.anode, device.cathode) == self.scenario.input.switched
-            through = currents[:, 0] if forwards else -currents[:, 0]
-            self.currents[device.part] = self.currents.get(device.part, 0.0) + through
-        for pair, current in zip(device.branches, currents.T, strict=True):
-            self._element(device.part, pair, current)
-
-    def _name_drops(self):
-        """Set the terminal voltage of the parts that consist of several elements."""
-        terminals = {"LED": self.scenario.input.led, "U1": self.scenario.output.detector}
-        if "D1" in self.drops:
-            terminals["D1"] = ("D", "C")
-        if "RX" in self.drops:
-            terminals["RX"] = ("OUT", "common")
-        if "B1" in self.drops:
-            terminals["B1"] = self.scenario.input.switched
-        for part, (a, b) in terminals.items():
+        terminals = scenario.input.terminals | scenario.output.terminals
+        for part, pair, current in self._elements(solution):
+            a, b = terminals.setdefault(part, pair)
+            enters = (pair[0] == a) * current - (pair[1] == a) * current
+            self.currents[part] = self.currents.get(part, 0.0) + enters
             self.drops[part] = self.v[a] - self.v[b]
+            self.powers[part] = self.powers.get(part, 0.0) + (self.v[pair[0]] - self.v[pair[1]]) * current
+        for part, (node, _) in stage.netlist.sources.items():
+            self.currents[part] = solution.source_currents[part]
+            self.drops[part] = self.v[node]
+            self.powers[part] = -self.v[node] * solution.source_currents[part]
+
+    def _elements(self, solution):
+        """Yield part, pair of nodes and current of every branch of the circuit."""
+        netlist = self.stage.netlist
+        for resistor, current in zip(netlist.resistors, solution.resistor_currents, strict=True):
+            yield resistor.part, (resistor.a, resistor.b), current
+        for device, currents in zip(netlist.devices, solution.device_currents, strict=True):
+            if isinstance(device, LightPath):
+                self.light = currents[:, 0]
+            for pair, current in zip(device.branches, currents.T, strict=True):
+                yield device.part, pair, current
 
     def states(self):
         """Return the record of every state."""
         quantities = self._quantities()
-        read = quantities[self.scenario.output.observed].reshape(len(STATES), CORNERS)
+        read = quantities[self.scenario.output.observed].reshape(len(STATES), -1)
+        count, seen = self.stage.count, [node for node in self.stage.netlist.nodes if not _hidden(node)]
         in_both = zip(
-            _ranges(quantities, _UNITS),
-            _ranges({node: self.v[node] for node in self.stage.netlist.nodes if node not in _HIDDEN}, "V"),
-            _ranges(self.currents, "A"),
-            _ranges(self.drops, "V"),
+            _ranges(quantities, _UNITS, count),
+            _ranges({node: self.v[node] for node in seen}, "V", count),
+            _ranges(self.currents, "A", count),
+            _ranges(self.drops, "V", count),
             self._powers(),
             (self.scenario.output.verdict(values, self.stage.VCC) for values in read),
             strict=True,
@@ -232,7 +215,7 @@ class _Measured:
     def _transfer(self):
         """Return what is asked of the coupler beside what it can give, with the LED lit."""
         stage, card = self.stage, self.model.card
-        IF, IC, light = (array[:CORNERS] for array in (self.currents["LED"], self.currents["U1"], self.light))
+        IF, IC, light = (array[: stage.count] for array in (self.currents["LED"], self.currents["U1"], self.light))
         available = light * self.model.gain
         T = self.scenario.conditions.TA + ZERO_CELSIUS
         needed = self.scenario.output.needed_current(card.VCE_sat, stage.VCC, stage.RL, T) + stage.leakage
@@ -241,22 +224,22 @@ class _Measured:
             found |= {"CTR_available": available / IF, "CTR_needed": needed / IF, "CTR_forced": IC / IF}
             if needed.min() > _DRIVEN:
                 found["overdrive"] = available / needed
-        return _ranges(found, _UNITS)[0]
+        return _ranges(found, _UNITS, stage.count)[0]
 
     def _powers(self):
         """Return name to `Power` for each state."""
         side, load, card, TA = self.scenario.input, self.scenario.output, self.model.card, self.scenario.conditions.TA
-        ratings = {"R1": side.R1_rating, "RL": load.RL_rating, "LED": card.LED_power.at(TA),
-                   "U1": card.detector_power.at(TA)}  # fmt: skip
+        ratings = side.ratings | load.ratings
+        ratings |= {"LED": card.LED_power.at(TA), "U1": card.detector_power.at(TA)}
         return [
             {part: Power(r.value, r.low, r.high, ratings.get(part)) for part, r in ranges.items()}
-            for ranges in _ranges(self.powers, "W")
+            for ranges in _ranges(self.powers, "W", self.stage.count)
         ]
 
 
-def _ranges(arrays, units):
-    """Return name to `Range` for each state, of name to array with the nominal value first in each state."""
-    table = np.array(list(arrays.values())).reshape(len(arrays), -1, CORNERS)
+def _ranges(arrays, units, count):
+    """Return name to `Range` for each state, of name to array with the nominal value first of `count` in each state."""
+    table = np.array(list(arrays.values())).reshape(len(arrays), -1, count)
     of_name = [units] * len(arrays) if isinstance(units, str) else [units[name] for name in arrays]
     extremes = zip(table[:, :, 0].T.tolist(), table.min(axis=2).T.tolist(), table.max(axis=2).T.tolist(), strict=True)
     return [{name: Range(*row) for name, *row in zip(arrays, *columns, of_name, strict=True)} for columns in extremes]

@@ -22,6 +22,10 @@ _PREFIXES = {
     "": 0, "p": -12, "n": -9, "u": -6, "µ": -6, "μ": -6, "m": -3, "k": 3, "K": 3, "M": 6, "G": 9,
 }  # fmt: skip
 _PINT_PREFIX = {-12: "pico", -9: "nano", -6: "micro", -3: "milli", 0: "", 3: "kilo", 6: "mega", 9: "giga"}
+_PINT_NAME = {
+    "ohm": "ohm", "V": "volt", "A": "ampere", "W": "watt", "F": "farad", "H": "henry", "Hz": "hertz", "s": "second",
+    "C": "coulomb", "J": "joule", "m": "metre",
+}  # fmt: skip
 _PRINTED_PREFIX = {-15: "f", -12: "p", -9: "n", -6: "µ", -3: "m", 0: "", 3: "k", 6: "M", 9: "G", 12: "T"}
 _PREFIX_FACTORS = {prefix: float(f"1e{power}") for power, prefix in _PRINTED_PREFIX.items()}
 
@@ -60,8 +64,34 @@ OHM = Unit("ohm", "Ω", ("Ω", "\u2126", "ohm", "Ohm", "ohms", "OHM", "R"), "4k7
 WATT = Unit("W", "W", ("W", "w", "watt", "watts"), "250 mW", floor=1e-12)
 CELSIUS = Unit("degC", "°C", ("°C", "C", "degC", "deg C", "celsius", "K", "kelvin"), "25 C", (0,))
 RATIO = Unit("1", "%", ("%", "percent"), "110 %", (0,))
+FARAD = Unit("F", "F", ("F", "f", "farad"), "220 nF or 2u2", floor=1e-18)
+HENRY = Unit("H", "H", ("H", "h", "henry"), "300 mH", floor=1e-12)
+HERTZ = Unit("Hz", "Hz", ("Hz", "hz", "HZ", "hertz"), "50 Hz", floor=1e-9)
+SECOND = Unit("s", "s", ("s", "sec", "second", "seconds"), "5 ms", floor=1e-15)
+COULOMB = Unit("C", "C", ("C", "c", "coulomb"), "120 nC", floor=1e-18)
+JOULE = Unit("J", "J", ("J", "j", "joule"), "2 mJ", floor=1e-18)
+METRE = Unit("m", "m", ("m", "metre", "metres"), "7 mm", floor=1e-12)
+COUNT = Unit("count", "", ("",), "3", (0,))
 
-UNITS = {unit.name: unit for unit in (VOLT, AMPERE, OHM, WATT, CELSIUS, RATIO)}
+UNITS = {
+    unit.name: unit
+    for unit in (
+        VOLT,
+        AMPERE,
+        OHM,
+        WATT,
+        CELSIUS,
+        RATIO,
+        FARAD,
+        HENRY,
+        HERTZ,
+        SECOND,
+        COULOMB,
+        JOULE,
+        METRE,
+        COUNT,
+    )
+}
 
 _MINUS = "\u2212"  # the minus sign of print, read as the hyphen of keyboards
 _NUMBER = r"(?P<number>[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?)"
@@ -80,7 +110,7 @@ def _plain(unit):
 @lru_cache(maxsize=64)
 def _pint_unit(name, power):
     """Resolve a prefixed unit once."""
-    return _REGISTRY.Unit({"ohm": "ohm", "V": "volt", "A": "ampere", "W": "watt"}[name].join((_PINT_PREFIX[power], "")))
+    return _REGISTRY.Unit(_PINT_PREFIX[power] + _PINT_NAME[name])
 
 
 _PERCENT = _REGISTRY.Unit("percent")
@@ -92,6 +122,8 @@ def _to_si(number, unit, power, spelling):
     """Convert a read number to the SI unit (degrees Celsius for temperatures) through pint."""
     if unit is RATIO:
         return _REGISTRY.Quantity(number, _PERCENT).m_as("dimensionless")
+    if unit is COUNT:
+        return number
     if unit is CELSIUS:
         return _REGISTRY.Quantity(number, _KELVIN if spelling in ("K", "kelvin") else _DEG_C).m_as(_DEG_C)
     return _REGISTRY.Quantity(number, _pint_unit(unit.name, power)).m_as(_pint_unit(unit.name, 0))
@@ -240,7 +272,7 @@ def as_typed(value, unit, *, gap=" "):
     power = _power_for(value, unit)
     number = format(_scaled_decimal(value, power), "f")
     number = number.rstrip("0").rstrip(".") if "." in number else number
-    return f"{number}{gap}{_PRINTED_PREFIX[power]}{unit.symbol}"
+    return f"{number}{gap}{_PRINTED_PREFIX[power]}{unit.symbol}".rstrip()
 
 
 def in_query(value, unit):

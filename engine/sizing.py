@@ -95,11 +95,12 @@ def size(scenario):
     model = calibrated(scenario.coupling.card)
     T = scenario.conditions.TA + ZERO_CELSIUS
     side, load = scenario.input, scenario.output
-    VF = float(model.led.VF(side.IF, T)) + side.drop(side.IF)
+    R1, taken = side.R1_for(side.IF, float(model.led.VF(side.IF, T)), side.VS, scenario.conditions.TA)
     VL = model.card.VCE_sat + load.drop_beside_load(load.IL, T)
+    RL = series_resistance(load.VCC, VL, load.IL)
     wanted = {
-        "R1": _Wanted(side.R1, side.VS, VF, side.IF, ("if", "VS", "the LED and what is in series")),
-        "RL": _Wanted(load.RL, load.VCC, VL, load.IL, ("il", "VCC", "the detector and what is in series")),
+        "R1": _Wanted(side.R1, R1, side.VS, taken, side.IF, ("if", "VS", "the LED and what is in series")),
+        "RL": _Wanted(load.RL, RL, load.VCC, VL, load.IL, ("il", "VCC", "the detector and what is in series")),
     }
     problems = []
     sized = {name: _sized(resistor, scenario.conditions, problems) for name, resistor in wanted.items()}
@@ -110,9 +111,10 @@ def size(scenario):
 
 @dataclass(frozen=True, slots=True)
 class _Wanted:
-    """What one resistor is sized from: fitted or "auto", loop voltage, other drops, current, words for a message."""
+    """What one resistor is sized from: fitted or "auto", exact, loop voltage, other drops, current, words."""
 
     fitted: float | str
+    exact: float
     supply: float
     drops: float
     current: float
@@ -121,7 +123,7 @@ class _Wanted:
 
 def _sized(wanted, conditions, problems):
     """Return one resistor; note a problem if it is to be sized and cannot be."""
-    exact = series_resistance(wanted.supply, wanted.drops, wanted.current)
+    exact = wanted.exact
     possible = LEAST <= exact <= MOST
     automatic = wanted.fitted == "auto"
     chosen = wanted.fitted

@@ -1,10 +1,34 @@
-"""A supply as it is met: one value, a value with a tolerance, or a range whose ends must both hold."""
+"""What varies: parts, and a supply as it is met: one value, one with a tolerance, a range whose ends both hold."""
+
+from dataclasses import dataclass
 
 from engine.errors import Problem
 from engine.quantity import VOLT, in_query
 
 FROM_TOLERANCE = "tol"
 """Word for an end of a supply that follows from its tolerance."""
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """What a part may be.
+
+    Attributes
+    ----------
+    low : float
+        Lower end [unit].
+    nominal : float
+        As it usually is [unit].
+    high : float
+        Upper end [unit].
+    more : int
+        Which end gives more current, to the LED or to the load: 1 the upper, -1 the lower.
+    """
+
+    low: float
+    nominal: float
+    high: float
+    more: int
 
 
 def supply_ends(nominal, tolerance, low, high):

@@ -14,7 +14,7 @@ from scipy.optimize import brentq, root
 from scipy.special import wrightomega
 
 from engine.coupler import calibrated
-from engine.outputs import COLOURS
+from engine.diodes import COLOURS
 from engine.sizing import size
 
 BOLTZMANN = 1.380649e-23  # [J/K]

@@ -4,7 +4,7 @@ Knows voltages, currents and device equations; not stages, cards or text.
 """
 
 from engine.circuit.dc import Solution, solve
-from engine.circuit.elements import Detector, Junction, LightPath, Resistor
+from engine.circuit.elements import Detector, Junction, LightPath, Mosfet, Resistor
 from engine.circuit.netlist import Netlist, NetlistBuilder
 
-__all__ = ["Detector", "Junction", "LightPath", "Netlist", "NetlistBuilder", "Resistor", "Solution", "solve"]
+__all__ = ["Detector", "Junction", "LightPath", "Mosfet", "Netlist", "NetlistBuilder", "Resistor", "Solution", "solve"]

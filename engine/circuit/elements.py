@@ -12,9 +12,11 @@ import numpy as np
 from engine.devices import (
     DetectorParams,
     JunctionParams,
+    MosfetParams,
     PhotoLaw,
     detector,
     junction,
+    mosfet,
     photocurrent,
 )
 
@@ -299,3 +301,63 @@ class Detector:
     def take(self, index):
         """Return the element for a part of the batch."""
         return replace(self, params=pick(self.params, index), guess=self.guess[index])
+
+
+@dataclass(frozen=True, slots=True)
+class Mosfet:
+    """An enhancement MOSFET that switches.
+
+    Attributes
+    ----------
+    part : str
+        The part it belongs to.
+    drain : str
+        Node name.
+    gate : str
+        Node name; no current flows into it.
+    source : str
+        Node name.
+    params : MosfetParams
+        Parameters, fields of shape (batch,).
+    """
+
+    part: str
+    drain: str
+    gate: str
+    source: str
+    params: MosfetParams
+
+    turning: ClassVar[tuple] = (False, False)
+    """Whether the current curves the other way below zero of each controlling voltage."""
+
+    @property
+    def controls(self):
+        """Return the node pairs of the controlling voltages."""
+        return (self.gate, self.source), (self.drain, self.source)
+
+    @property
+    def branches(self):
+        """Return the node pairs of the branches."""
+        return ((self.drain, self.source),)
+
+    @property
+    def shunts(self):
+        """Return the node pairs that must not be left without any conductance."""
+        return self.branches
+
+    def start(self):
+        """Return the voltages to begin with, shape (batch, 2)."""
+        return np.zeros((len(self.params.K), 2))
+
+    def evaluate(self, v):
+        """Return branch currents (batch, 1) and their jacobian (batch, 1, 2) at control voltages (batch, 2)."""
+        current, by_gate, by_drain = mosfet(v[:, 0], v[:, 1], self.params)
+        return current[:, None], np.stack((by_gate, by_drain), axis=1)[:, None, :]
+
+    def limits(self):
+        """Return scale and knee of the step limit, each (batch, 2); the current grows too slowly to need one."""
+        return np.full((len(self.params.K), 2), np.inf), np.zeros((len(self.params.K), 2))
+
+    def take(self, index):
+        """Return the element for a part of the batch."""
+        return replace(self, params=pick(self.params, index))

@@ -6,15 +6,18 @@ circuits, cards or text.
 
 from engine.devices.detector import DetectorParams, detector, detector_guess
 from engine.devices.junction import JunctionParams, junction, limited_step
+from engine.devices.mosfet import MosfetParams, mosfet
 from engine.devices.photocurrent import PhotoLaw, photocurrent
 
 __all__ = [
     "DetectorParams",
     "JunctionParams",
+    "MosfetParams",
     "PhotoLaw",
     "detector",
     "detector_guess",
     "junction",
     "limited_step",
+    "mosfet",
     "photocurrent",
 ]

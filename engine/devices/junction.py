@@ -26,10 +26,13 @@ class JunctionParams:
         Saturation current [A].
     nVT : ndarray, shape (batch,)
         Emission coefficient times thermal voltage [V].
+    offset : float or ndarray, shape (batch,)
+        Voltage that the junction's own counts from: 0, or what a breakdown begins at [V].
     """
 
     IS: np.ndarray
     nVT: np.ndarray
+    offset: np.ndarray | float = 0.0
 
     def at_current(self, current):
         """Return the junction voltage that carries a current.
@@ -44,7 +47,7 @@ class JunctionParams:
         ndarray
             Junction voltage [V].
         """
-        return self.nVT * np.log1p(current / self.IS)
+        return self.offset + self.nVT * np.log1p(current / self.IS + np.expm1(-self.offset / self.nVT))
 
 
 def junction(v, params):
@@ -66,15 +69,16 @@ def junction(v, params):
 
     Notes
     -----
-    I = IS (exp(V / nVT) - 1). Valid for both signs; reverse breakdown is not part of it.
+    I = IS (exp((V - offset) / nVT) - exp(-offset / nVT)), nothing without voltage. Valid for both signs; reverse
+    breakdown is not part of it, it is a junction of its own with an offset.
 
     References
     ----------
     W. Shockley, "The theory of p-n junctions in semiconductors and p-n junction transistors",
     Bell System Technical Journal 28(3), 1949.
     """
-    x = np.minimum(v / params.nVT, _HIGHEST)
-    return params.IS * np.expm1(x), params.IS / params.nVT * np.exp(x)
+    x = np.minimum((v - params.offset) / params.nVT, _HIGHEST)
+    return params.IS * (np.expm1(x) - np.expm1(-params.offset / params.nVT)), params.IS / params.nVT * np.exp(x)
 
 
 def saturation_current(IS, T, activation, n):

@@ -1,13 +1,37 @@
-"""Input sides: what drives the LED. One module per way of driving, every kind a frozen record of its parameters.
+"""Input sides: what drives the LED. One module per kind, every kind a frozen record of its parameters.
 
-A kind wires itself between the supply and the LED's nodes; it knows nothing of the output side.
+A kind wires itself around the LED's anode and cathode; it knows nothing of the output side.
 """
 
 from engine.inputs.contact import ContactHigh, ContactLow
+from engine.inputs.limited import CurrentLimited
 from engine.inputs.logic_output import LogicOutput
-from engine.inputs.sensor import SinkingSensor, SourcingSensor
+from engine.inputs.sensor import SinkingSensor, SourcingSensor, TwoWireSensor
+from engine.inputs.transistor import TransistorDrive
 
-INPUTS = {kind.kind: kind for kind in (ContactLow, ContactHigh, SinkingSensor, SourcingSensor, LogicOutput)}
+INPUTS = {
+    kind.kind: kind
+    for kind in (
+        ContactLow,
+        ContactHigh,
+        SinkingSensor,
+        SourcingSensor,
+        TwoWireSensor,
+        LogicOutput,
+        TransistorDrive,
+        CurrentLimited,
+    )
+}
 """Name in links to input side, the default first."""
 
-__all__ = ["INPUTS", "ContactHigh", "ContactLow", "LogicOutput", "SinkingSensor", "SourcingSensor"]
+__all__ = [
+    "INPUTS",
+    "ContactHigh",
+    "ContactLow",
+    "CurrentLimited",
+    "LogicOutput",
+    "SinkingSensor",
+    "SourcingSensor",
+    "TransistorDrive",
+    "TwoWireSensor",
+]

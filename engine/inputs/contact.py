@@ -5,29 +5,22 @@ from typing import ClassVar
 
 import numpy as np
 
+from engine.circuit import Junction
+from engine.constants import ZERO_CELSIUS, thermal_voltage
+from engine.devices import JunctionParams
+from engine.inputs.drive import NONE, Drive
 from engine.parameter import number
-from engine.quantity import AMPERE, OHM, RATIO, VOLT, WATT
-from engine.supply import FROM_TOLERANCE, crossed_ends, supply_ends
+from engine.quantity import AMPERE, OHM, WATT
+
+_BLOCKING = -1.0  # [V], where the iteration begins for a contact that leaks
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Contact:
-    """Parameters that both positions of the contact share.
+class _Contact(Drive):
+    """Parameters that both positions of the contact share, beside those of `Drive`.
 
     Attributes
     ----------
-    VS : float
-        Supply voltage [V].
-    VS_tolerance : float
-        Deviation of the supply, either way [-].
-    VS_min : float or str
-        Lowest supply, or "tol" for what the tolerance gives [V].
-    VS_max : float or str
-        Highest supply, or "tol" [V].
-    R1 : float or str
-        Series resistor, or "auto" to size it from `IF` [ohm].
-    IF : float
-        Drive current that an "auto" resistor is sized for [A].
     R1_rating : float
         Power rating of the series resistor [W].
     R_contact : float
@@ -36,56 +29,36 @@ class _Contact:
         Resistance of the line to the contact and back [ohm].
     R_leak : float or str
         Leakage resistance of the open contact and its cable, or "none" [ohm].
+    I_residual : float
+        Current that the open contact lets through whatever the voltage, as an electronic one does [A].
     """
 
-    VS: float = number("vs", "VS", VOLT, 48.0, (0.0, 1000.0))
-    VS_tolerance: float = number("vstol", "VS tolerance", RATIO, 0.1, (0.0, 0.5))
-    VS_min: float | str = number("vsmin", "VS min", VOLT, FROM_TOLERANCE, (0.0, 1000.0), (FROM_TOLERANCE,))
-    VS_max: float | str = number("vsmax", "VS max", VOLT, FROM_TOLERANCE, (0.0, 1000.0), (FROM_TOLERANCE,))
-    R1: float | str = number("r1", "R1", OHM, "auto", (1.0, 1e8), ("auto",))
-    IF: float = number("if", "IF", AMPERE, 3e-3, (1e-6, 1.0))
     R1_rating: float = number("r1w", "R1 rating", WATT, 0.5, (0.05, 100.0))
     R_contact: float = number("rc", "S1 closed", OHM, 0.1, (1e-3, 1e4))
     R_line: float = number("line", "Line", OHM, 0.0, (0.0, 1e5))
-    R_leak: float | str = number("leak", "S1 open", OHM, "none", (1e2, 1e12), ("none",))
+    R_leak: float | str = number("leak", "S1 open", OHM, NONE, (1e2, 1e12), (NONE,))
+    I_residual: float = number("ires", "Residual current", AMPERE, 0.0, (0.0, 0.1))
 
     states: ClassVar[dict] = {"closed": "contact closed", "open": "contact open"}
     switch_part: ClassVar[str] = "S1"
-    reference: ClassVar[str] = "return"
-    drop_by_hand: ClassVar[float] = 0.0
 
-    @property
-    def VS_ends(self):
-        """Return the lowest and the highest supply [V]."""
-        return supply_ends(self.VS, self.VS_tolerance, self.VS_min, self.VS_max)
-
-    def contradictions(self):
-        """Yield what cannot both be: ends of the supply the wrong way round.
-
-        Yields
-        ------
-        Problem
-            At the lower end.
-        """
-        yield from crossed_ends("vsmin", "VS", self.VS_min, self.VS_max)
-
-    def drop(self, IF):
-        """Return what the lit loop takes besides R1 and the LED.
+    def drop(self, current):
+        """Return what contact and line take while the contact is closed.
 
         Parameters
         ----------
-        IF : float
-            LED current [A].
+        current : float
+            Current that they carry [A].
 
         Returns
         -------
         float
             Voltage [V].
         """
-        return IF * (self.R_line + 1.0 / float(self._contact_conductance(True)))
+        return current * (self.R_line + 1.0 / float(self._conductance(True)))
 
     def loop_resistance(self, closed, R1):
-        """Return the resistance of the LED's loop, infinite where it is open.
+        """Return about the resistance of the LED's loop, infinite where it is open.
 
         Parameters
         ----------
@@ -99,12 +72,23 @@ class _Contact:
         ndarray, shape (batch,)
             Resistance [ohm].
         """
-        leak = np.inf if self.R_leak == "none" else self.R_leak
-        return R1 + self.R_line + np.where(closed, self.R_contact, leak)
+        leak = np.inf if self.R_leak == NONE else self.R_leak
+        residual = max(self.VS, 1e-3) / self.I_residual if self.I_residual else np.inf
+        return R1 + self.R_line + np.where(closed, self.R_contact, min(leak, residual))
 
-    def _contact_conductance(self, closed):
-        leak = 0.0 if self.R_leak == "none" else 1.0 / self.R_leak
+    def _conductance(self, closed):
+        """Return the contact's conductance, with the leakage that lies across it."""
+        leak = 0.0 if self.R_leak == NONE else 1.0 / self.R_leak
         return np.where(closed, 1.0 / self.R_contact + leak, leak)
+
+    def _place_contact(self, net, closed, TA_degC):
+        """Place the contact, and what it lets through while open."""
+        a, b = self.switched
+        net.conductance("S1", a, b, self._conductance(closed))
+        if self.I_residual:
+            VT = np.full(net.batch, thermal_voltage(TA_degC + ZERO_CELSIUS))
+            params = JunctionParams(np.where(closed, 0.0, self.I_residual), VT)
+            net.device(Junction("S1", b, a, params, np.full(net.batch, _BLOCKING)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,15 +97,22 @@ class ContactLow(_Contact):
 
     kind: ClassVar[str] = "contact-low"
     title: ClassVar[str] = "Contact to return"
-    led: ClassVar[tuple] = ("A", "K")
+    feed: ClassVar[str] = "VS"
+    cathode: ClassVar[str] = "K"
+    before: ClassVar[tuple] = ()
 
     @property
-    def loop(self):
-        """Return the parts of the LED's loop in order, from the supply on."""
-        return ("R1", "LED", *(("RW",) if self.R_line > 0 else ()), "S1")
+    def after(self):
+        """Return the parts of the loop behind the LED."""
+        return (*(("RW",) if self.R_line > 0 else ()), "S1")
 
-    def wire(self, net, closed, TA_degC, VS, R1):
-        """Place the side: supply, R1, LED, line, contact, return.
+    @property
+    def switched(self):
+        """Return the nodes of the contact."""
+        return ("S" if self.R_line > 0 else "K"), self.reference
+
+    def wire(self, net, closed, TA_degC, values):
+        """Place the side but its LED: supply, R1 and what is around the LED, line, contact.
 
         Parameters
         ----------
@@ -130,19 +121,16 @@ class ContactLow(_Contact):
         closed : ndarray of bool, shape (batch,)
             Whether the LED is meant to be lit.
         TA_degC : float
-            Ambient temperature, which this side does not mind [degC].
-        VS : ndarray, shape (batch,)
-            Supply voltage [V].
-        R1 : ndarray, shape (batch,)
-            Series resistor [ohm].
+            Ambient temperature [degC].
+        values : dict of str to ndarray, shape (batch,)
+            "VS", "R1" and what `spreads` names, in SI units.
         """
-        far = "S" if self.R_line > 0 else "K"
-        net.side("input", self.reference, *dict.fromkeys(("VS", "A", "K", far)))
-        net.source("VS", "VS", VS)
-        net.resistor("R1", "VS", "A", R1)
+        net.side("input", self.reference, *dict.fromkeys(("VS", "K", self.switched[0])))
+        net.source("VS", "VS", values["VS"])
+        self.place_branch(net, TA_degC, values)
         if self.R_line > 0:
             net.resistor("RW", "K", "S", self.R_line)
-        net.conductance("S1", far, self.reference, self._contact_conductance(closed))
+        self._place_contact(net, closed, TA_degC)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -151,15 +139,22 @@ class ContactHigh(_Contact):
 
     kind: ClassVar[str] = "contact-high"
     title: ClassVar[str] = "Contact to supply"
-    led: ClassVar[tuple] = ("A", "return")
+    cathode: ClassVar[str] = "return"
+    switched: ClassVar[tuple] = ("VS", "S")
+    after: ClassVar[tuple] = ()
 
     @property
-    def loop(self):
-        """Return the parts of the LED's loop in order, from the supply on."""
-        return ("S1", *(("RW",) if self.R_line > 0 else ()), "R1", "LED")
+    def feed(self):
+        """Return the node that R1 begins at."""
+        return "W" if self.R_line > 0 else "S"
 
-    def wire(self, net, closed, TA_degC, VS, R1):
-        """Place the side: supply, contact, line, R1, LED, return.
+    @property
+    def before(self):
+        """Return the parts of the loop in front of R1."""
+        return ("S1", *(("RW",) if self.R_line > 0 else ()))
+
+    def wire(self, net, closed, TA_degC, values):
+        """Place the side but its LED: supply, contact, line, R1 and what is around the LED.
 
         Parameters
         ----------
@@ -168,16 +163,13 @@ class ContactHigh(_Contact):
         closed : ndarray of bool, shape (batch,)
             Whether the LED is meant to be lit.
         TA_degC : float
-            Ambient temperature, which this side does not mind [degC].
-        VS : ndarray, shape (batch,)
-            Supply voltage [V].
-        R1 : ndarray, shape (batch,)
-            Series resistor [ohm].
+            Ambient temperature [degC].
+        values : dict of str to ndarray, shape (batch,)
+            "VS", "R1" and what `spreads` names, in SI units.
         """
-        far = "W" if self.R_line > 0 else "S"
-        net.side("input", self.reference, *dict.fromkeys(("VS", "S", far, "A")))
-        net.source("VS", "VS", VS)
-        net.conductance("S1", "VS", "S", self._contact_conductance(closed))
+        net.side("input", self.reference, *dict.fromkeys(("VS", "S", self.feed)))
+        net.source("VS", "VS", values["VS"])
+        self._place_contact(net, closed, TA_degC)
         if self.R_line > 0:
             net.resistor("RW", "S", "W", self.R_line)
-        net.resistor("R1", far, "A", R1)
+        self.place_branch(net, TA_degC, values)

@@ -5,14 +5,22 @@ from typing import ClassVar
 
 import numpy as np
 
+from engine.circuit import Junction
+from engine.constants import ZERO_CELSIUS, thermal_voltage
+from engine.devices import JunctionParams
+from engine.errors import Problem
+from engine.inputs.drive import NONE, Drive
 from engine.parameter import choice, number
-from engine.quantity import AMPERE, OHM, RATIO, VOLT, WATT
-from engine.supply import FROM_TOLERANCE, crossed_ends, supply_ends
+from engine.quantity import AMPERE, COUNT, OHM, RATIO, VOLT, as_typed, in_query
+
+RAIL = "rail"
+_SOFTNESS = 2.0  # [-], multiples of the thermal voltage by which the drop below the rail rises with each e-fold
+_BLOCKING = -1.0  # [V], where the iteration begins for a port that pulls low
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class LogicOutput:
-    """Push-pull port with output resistance.
+class LogicOutput(Drive):
+    """Push-pull port with output resistance; parameters beside those of `Drive`.
 
     Attributes
     ----------
@@ -20,84 +28,101 @@ class LogicOutput:
         Supply of the port [V].
     VS_tolerance : float
         Deviation of the supply, either way [-].
-    VS_min : float or str
-        Lowest supply, or "tol" for what the tolerance gives [V].
-    VS_max : float or str
-        Highest supply, or "tol" [V].
-    R1 : float or str
-        Series resistor, or "auto" to size it from `IF` [ohm].
-    IF : float
-        Drive current that an "auto" resistor is sized for [A].
-    R1_rating : float
-        Power rating of the series resistor [W].
     R_port : float
         Output resistance of the port in either state [ohm].
+    VOH : float or str
+        High level of the port at the drive current, before its resistance, or "rail" for its supply [V].
     I_port : float
         Current that the port may carry [A].
+    pins : float
+        Pins of the package that carry as much at the same time [-].
+    I_package : float or str
+        Current that all of them together may carry, or "none" [A].
     active : str
         "high" if the port lights the LED by going high, "low" if by going low.
     """
 
     VS: float = number("vs", "VS", VOLT, 3.3, (0.0, 1000.0))
     VS_tolerance: float = number("vstol", "VS tolerance", RATIO, 0.05, (0.0, 0.5))
-    VS_min: float | str = number("vsmin", "VS min", VOLT, FROM_TOLERANCE, (0.0, 1000.0), (FROM_TOLERANCE,))
-    VS_max: float | str = number("vsmax", "VS max", VOLT, FROM_TOLERANCE, (0.0, 1000.0), (FROM_TOLERANCE,))
-    R1: float | str = number("r1", "R1", OHM, "auto", (1.0, 1e8), ("auto",))
-    IF: float = number("if", "IF", AMPERE, 3e-3, (1e-6, 1.0))
-    R1_rating: float = number("r1w", "R1 rating", WATT, 0.25, (0.05, 100.0))
     R_port: float = number("rport", "Port resistance", OHM, 40.0, (1e-2, 1e5))
+    VOH: float | str = number("voh", "VOH", VOLT, RAIL, (0.0, 1000.0), (RAIL,))
     I_port: float = number("iport", "Port current limit", AMPERE, 8e-3, (1e-6, 10.0))
+    pins: float = number("pins", "Pins lit at once", COUNT, 1.0, (1.0, 256.0))
+    I_package: float | str = number("ipack", "Package current limit", AMPERE, NONE, (1e-6, 100.0), (NONE,))
     active: str = choice("active", "Lit when", "high", ("high", "low"))
 
     kind: ClassVar[str] = "logic"
     title: ClassVar[str] = "Logic output"
     states: ClassVar[dict] = {"closed": "port on", "open": "port off"}
     switch_part: ClassVar[str] = "P1"
-    reference: ClassVar[str] = "return"
-    drop_by_hand: ClassVar[float] = 0.0
 
     @property
-    def VS_ends(self):
-        """Return the lowest and the highest supply [V]."""
-        return supply_ends(self.VS, self.VS_tolerance, self.VS_min, self.VS_max)
+    def feed(self):
+        """Return the node that R1 begins at."""
+        return "P" if self.active == "high" else "VS"
+
+    @property
+    def cathode(self):
+        """Return the node of the LED's cathode."""
+        return self.reference if self.active == "high" else "P"
+
+    @property
+    def switched(self):
+        """Return the nodes between which the port conducts while the LED is lit."""
+        return ("VS", "P") if self.active == "high" else ("P", self.reference)
+
+    @property
+    def before(self):
+        """Return the parts of the loop in front of R1."""
+        return ("P1",) if self.active == "high" else ()
+
+    @property
+    def after(self):
+        """Return the parts of the loop behind the LED."""
+        return () if self.active == "high" else ("P1",)
+
+    @property
+    def V_by_hand(self):
+        """Return what the port's high level lacks to its supply, where it lights the LED [V]."""
+        return self._lacks if self.active == "high" else 0.0
+
+    @property
+    def _lacks(self):
+        """Return how far the high level lies below the supply [V]."""
+        return 0.0 if self.VOH == RAIL else max(self.VS - self.VOH, 0.0)
 
     def contradictions(self):
-        """Yield what cannot both be: ends of the supply the wrong way round.
+        """Yield what cannot both be, as `Drive`, and a high level above the supply, a part of a pin.
 
         Yields
         ------
         Problem
-            At the lower end.
+            At the field that was chosen.
         """
-        yield from crossed_ends("vsmin", "VS", self.VS_min, self.VS_max)
+        yield from Drive.contradictions(self)
+        if self.VOH != RAIL and self.VOH > self.VS:
+            reason = f"VOH is above VS = {as_typed(self.VS, VOLT)}"
+            yield Problem("voh", in_query(self.VOH, VOLT), f"up to {as_typed(self.VS, VOLT)}, or rail", reason)
+        if self.pins != int(self.pins):
+            yield Problem("pins", in_query(self.pins, COUNT), "a whole number", "there are no parts of pins")
 
-    @property
-    def led(self):
-        """Return the nodes of the LED's anode and cathode."""
-        return ("A", "return") if self.active == "high" else ("A", "P")
-
-    @property
-    def loop(self):
-        """Return the parts of the LED's loop in order, from the supply on."""
-        return ("P1", "R1", "LED") if self.active == "high" else ("R1", "LED", "P1")
-
-    def drop(self, IF):
-        """Return what the lit loop takes besides R1 and the LED.
+    def drop(self, current):
+        """Return what the port takes while it lights the LED.
 
         Parameters
         ----------
-        IF : float
-            LED current [A].
+        current : float
+            Current that it carries [A].
 
         Returns
         -------
         float
             Voltage [V].
         """
-        return IF * self.R_port
+        return self.V_by_hand + current * self.R_port
 
     def loop_resistance(self, closed, R1):
-        """Return the resistance of the LED's loop, infinite where it is open.
+        """Return about the resistance of the LED's loop, infinite where it is open.
 
         Parameters
         ----------
@@ -113,8 +138,8 @@ class LogicOutput:
         """
         return np.where(closed, R1 + self.R_port, np.inf)
 
-    def wire(self, net, closed, TA_degC, VS, R1):
-        """Place the side: port, R1 and LED in the order that `active` asks for.
+    def wire(self, net, closed, TA_degC, values):
+        """Place the side but its LED: port, R1 and what is around the LED, in the order that `active` asks for.
 
         Parameters
         ----------
@@ -123,20 +148,23 @@ class LogicOutput:
         closed : ndarray of bool, shape (batch,)
             Whether the LED is meant to be lit.
         TA_degC : float
-            Ambient temperature, which this side does not mind [degC].
-        VS : ndarray, shape (batch,)
-            Supply of the port [V].
-        R1 : ndarray, shape (batch,)
-            Series resistor [ohm].
+            Ambient temperature [degC].
+        values : dict of str to ndarray, shape (batch,)
+            "VS", "R1" and what `spreads` names, in SI units.
         """
-        net.side("input", self.reference, "VS", "P", "A")
-        net.source("VS", "VS", VS)
-        pulling, resting = np.where(closed, 1.0, 0.0) / self.R_port, np.where(closed, 0.0, 1.0) / self.R_port
-        if self.active == "high":
-            net.conductance("P1", "VS", "P", pulling)
-            net.conductance("P1", "P", self.reference, resting)
-            net.resistor("R1", "P", "A", R1)
-        else:
-            net.conductance("P1", "P", self.reference, pulling)
-            net.conductance("P1", "VS", "P", resting)
-            net.resistor("R1", "VS", "A", R1)
+        net.side("input", self.reference, "VS", "P")
+        net.source("VS", "VS", values["VS"])
+        high = closed if self.active == "high" else ~closed
+        G = 1.0 / self.R_port
+        up, down = np.where(high, G, 0.0), np.where(high, 0.0, G)
+        top = "VS"
+        if self._lacks:
+            top = "PJ"
+            net.side("input", self.reference, top)
+            nVT = np.full(net.batch, _SOFTNESS * thermal_voltage(TA_degC + ZERO_CELSIUS))
+            IS = np.where(high, self.IF / np.expm1(self._lacks / nVT), 0.0)
+            net.device(Junction("P1", "VS", top, JunctionParams(IS, nVT), np.where(high, self._lacks, _BLOCKING)))
+        first, second = ((top, "P", up), ("P", self.reference, down))
+        for part in (first, second) if self.active == "high" else (second, first):
+            net.conductance("P1", *part)
+        self.place_branch(net, TA_degC, values)

@@ -3,10 +3,10 @@
 A kind wires itself around the detector's collector and emitter; it knows nothing of the input side.
 """
 
-from engine.outputs.indicator import COLOURS, Indicator
+from engine.outputs.indicator import Indicator
 from engine.outputs.pulled import PullDown, PullUp
 
 OUTPUTS = {kind.kind: kind for kind in (PullUp, PullDown, Indicator)}
 """Name in links to output side, the default first."""
 
-__all__ = ["COLOURS", "OUTPUTS", "Indicator", "PullDown", "PullUp"]
+__all__ = ["OUTPUTS", "Indicator", "PullDown", "PullUp"]

@@ -10,33 +10,19 @@ from engine.constants import ZERO_CELSIUS, thermal_voltage
 from engine.devices import JunctionParams
 from engine.errors import Problem
 from engine.logic import FAMILIES, judge
+from engine.outputs.load import Load
 from engine.parameter import choice, number
-from engine.quantity import AMPERE, OHM, RATIO, VOLT, WATT, as_typed, in_query
-from engine.supply import FROM_TOLERANCE, crossed_ends, supply_ends
+from engine.quantity import AMPERE, VOLT, as_typed, in_query
 
 _BLOCKING = -1.0  # [V], where the iteration begins: an output between the rails
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Pulled:
-    """Parameters that both ways of pulling share.
+class _Pulled(Load):
+    """Parameters that both ways of pulling share, beside those of `Load`.
 
     Attributes
     ----------
-    VCC : float
-        Supply of the output side [V].
-    VCC_tolerance : float
-        Deviation of the supply, either way [-].
-    VCC_min : float or str
-        Lowest supply, or "tol" for what the tolerance gives [V].
-    VCC_max : float or str
-        Highest supply, or "tol" [V].
-    RL : float or str
-        Load resistor, or "auto" to size it from `IL` [ohm].
-    IL : float
-        Load current that an "auto" resistor is sized for [A].
-    RL_rating : float
-        Power rating of the load resistor [W].
     family : str
         Logic family of the receiver.
     VIL : float or str
@@ -47,25 +33,12 @@ class _Pulled:
         Largest leakage of the receiver's input, either way, or "family" [A].
     """
 
-    VCC: float = number("vcc", "VCC", VOLT, 3.3, (0.0, 1000.0))
-    VCC_tolerance: float = number("vcctol", "VCC tolerance", RATIO, 0.05, (0.0, 0.5))
-    VCC_min: float | str = number("vccmin", "VCC min", VOLT, FROM_TOLERANCE, (0.0, 1000.0), (FROM_TOLERANCE,))
-    VCC_max: float | str = number("vccmax", "VCC max", VOLT, FROM_TOLERANCE, (0.0, 1000.0), (FROM_TOLERANCE,))
-    RL: float | str = number("rl", "RL", OHM, 4700.0, (1.0, 1e8), ("auto",))
-    IL: float = number("il", "IL", AMPERE, 0.7e-3, (1e-7, 1.0))
-    RL_rating: float = number("rlw", "RL rating", WATT, 0.25, (0.05, 100.0))
     family: str = choice("logic", "Receiver", "lvcmos33", FAMILIES)
     VIL: float | str = number("vil", "VIL", VOLT, "family", (0.0, 1000.0), ("family",))
     VIH: float | str = number("vih", "VIH", VOLT, "family", (0.0, 1000.0), ("family",))
     I_leak: float | str = number("iin", "Input leakage", AMPERE, "family", (0.0, 1e-2), ("family",))
 
-    reference: ClassVar[str] = "common"
     observed: ClassVar[str] = "VOUT"
-
-    @property
-    def VCC_ends(self):
-        """Return the lowest and the highest supply [V]."""
-        return supply_ends(self.VCC, self.VCC_tolerance, self.VCC_min, self.VCC_max)
 
     @property
     def leakage(self):
@@ -100,7 +73,7 @@ class _Pulled:
         Problem
             At the lower end; at the limit that was given, at VIL if both were.
         """
-        yield from crossed_ends("vccmin", "VCC", self.VCC_min, self.VCC_max)
+        yield from Load.contradictions(self)
         if self.VIL == self.VIH == "family":
             return
         VCC = np.array(self.VCC_ends)
@@ -155,9 +128,52 @@ class _Pulled:
         """
         return np.maximum(VCC - VCE, 0.0) / RL
 
-    def drop_beside_load(self, IL, T):
-        """Return what the load current meets besides RL and the detector: nothing [V]."""
-        return 0.0
+    @property
+    def terminals(self):
+        """Return part to the pair of nodes it is measured between, for parts of several elements."""
+        return {"U1": self.detector, "RX": ("OUT", self.reference)}
+
+    @property
+    def dark_leakage(self):
+        """Return the receiver's largest current that moves the dark output [A]."""
+        into, out = self.leakage
+        return into if self.level_when_lit == "low" else out
+
+    def lit_leakage(self, down=1.0, up=1.0):
+        """Return what the lit detector carries for the receiver beside the load.
+
+        Parameters
+        ----------
+        down : float or ndarray
+            Share of the largest current into the input that flows [-].
+        up : float or ndarray
+            Share of the largest current out of the input that flows [-].
+
+        Returns
+        -------
+        float or ndarray
+            Current: out of the input into a detector to common, into it from one to the supply [A].
+        """
+        into, out = self.leakage
+        return out * up if self.level_when_lit == "low" else into * down
+
+    def wire(self, net, TA_degC, values):
+        """Place the side but its detector: supply, RL, receiver.
+
+        Parameters
+        ----------
+        net : NetlistBuilder
+            Where to place it.
+        TA_degC : float
+            Ambient temperature [degC].
+        values : dict of str to ndarray, shape (batch,)
+            "VCC", "RL", "down" and "up": shares of the receiver's leakage to common and from the supply, and what
+            `spreads` names, in SI units.
+        """
+        net.side("output", self.reference, "VCC", "OUT")
+        net.source("VCC", "VCC", values["VCC"])
+        net.resistor("RL", *(("VCC", "OUT") if self.level_when_lit == "low" else ("OUT", self.reference)), values["RL"])
+        self._receive(net, TA_degC + ZERO_CELSIUS, values["down"], values["up"])
 
     def _receive(self, net, T, leak_down, leak_up):
         """Place the receiver's input: leakage to either rail, as junctions so that it ends at the rails."""
@@ -181,51 +197,6 @@ class PullUp(_Pulled):
     level_when_lit: ClassVar[str] = "low"
     loop: ClassVar[tuple] = ("RL", "U1")
 
-    @property
-    def dark_leakage(self):
-        """Return the receiver's largest current that moves the dark output: into the input [A]."""
-        return self.leakage[0]
-
-    def lit_leakage(self, down=1.0, up=1.0):
-        """Return what the lit detector carries for the receiver beside the load: what flows out of the input.
-
-        Parameters
-        ----------
-        down : float or ndarray
-            Share of the largest current into the input that flows [-].
-        up : float or ndarray
-            Share of the largest current out of the input that flows [-].
-
-        Returns
-        -------
-        float or ndarray
-            Current [A].
-        """
-        return self.leakage[1] * up
-
-    def wire(self, net, TA_degC, VCC, RL, leak_down, leak_up):
-        """Place the side: supply, RL, output, receiver.
-
-        Parameters
-        ----------
-        net : NetlistBuilder
-            Where to place it.
-        TA_degC : float
-            Ambient temperature [degC].
-        VCC : ndarray, shape (batch,)
-            Supply [V].
-        RL : ndarray, shape (batch,)
-            Load resistor [ohm].
-        leak_down : ndarray, shape (batch,)
-            Share of the receiver's leakage that flows to common [-].
-        leak_up : ndarray, shape (batch,)
-            Share of the receiver's leakage that flows from the supply [-].
-        """
-        net.side("output", self.reference, "VCC", "OUT")
-        net.source("VCC", "VCC", VCC)
-        net.resistor("RL", "VCC", "OUT", RL)
-        self._receive(net, TA_degC + ZERO_CELSIUS, leak_down, leak_up)
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PullDown(_Pulled):
@@ -236,48 +207,3 @@ class PullDown(_Pulled):
     detector: ClassVar[tuple] = ("VCC", "OUT")
     level_when_lit: ClassVar[str] = "high"
     loop: ClassVar[tuple] = ("U1", "RL")
-
-    @property
-    def dark_leakage(self):
-        """Return the receiver's largest current that moves the dark output: out of the input [A]."""
-        return self.leakage[1]
-
-    def lit_leakage(self, down=1.0, up=1.0):
-        """Return what the lit detector carries for the receiver beside the load: what flows into the input.
-
-        Parameters
-        ----------
-        down : float or ndarray
-            Share of the largest current into the input that flows [-].
-        up : float or ndarray
-            Share of the largest current out of the input that flows [-].
-
-        Returns
-        -------
-        float or ndarray
-            Current [A].
-        """
-        return self.leakage[0] * down
-
-    def wire(self, net, TA_degC, VCC, RL, leak_down, leak_up):
-        """Place the side: supply, output, RL, receiver.
-
-        Parameters
-        ----------
-        net : NetlistBuilder
-            Where to place it.
-        TA_degC : float
-            Ambient temperature [degC].
-        VCC : ndarray, shape (batch,)
-            Supply [V].
-        RL : ndarray, shape (batch,)
-            Load resistor [ohm].
-        leak_down : ndarray, shape (batch,)
-            Share of the receiver's leakage that flows to common [-].
-        leak_up : ndarray, shape (batch,)
-            Share of the receiver's leakage that flows from the supply [-].
-        """
-        net.side("output", self.reference, "VCC", "OUT")
-        net.source("VCC", "VCC", VCC)
-        net.resistor("RL", "OUT", self.reference, RL)
-        self._receive(net, TA_degC + ZERO_CELSIUS, leak_down, leak_up)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from engine import INPUTS, OUTPUTS, Conditions, Coupling, Scenario, ScenarioError, load_card
-from engine.build import CORNERS, FACTORS, build
+from engine.build import FACTORS, build, members
 from engine.circuit import Detector
 from engine.inputs import ContactHigh, ContactLow, LogicOutput
 from engine.outputs import Indicator, PullDown, PullUp
@@ -16,6 +16,7 @@ STAGE = Scenario(
     output=PullUp(VCC=5.0, VCC_tolerance=0.04, RL=1000.0),
     conditions=Conditions(tolerance=0.05),
 )
+CORNERS = 1 + 2**4 + 2 * 2**4 - 4  # four of the input side's are among the output side's
 FIRST, SECOND = slice(0, CORNERS), slice(CORNERS, None)
 
 
@@ -34,8 +35,8 @@ def conductances(netlist, part):
 
 def test_a_state_has_the_nominal_stage_and_the_corners_of_either_side():
     assert len(FACTORS) == 7
-    assert CORNERS == 1 + 2**4 + 2 * 2**4 - 4  # four of the input side's are among the output side's
     stage = build(STAGE)
+    assert stage.count == CORNERS
     assert stage.netlist.batch == 2 * CORNERS
     assert len(stage.VCC) == len(stage.RL) == len(stage.CTR) == CORNERS
 

@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from engine import FAMILIES, INPUTS, OUTPUTS, card_names, findings_of, load_card, operating_point, scenario_from_query
-from engine.outputs import COLOURS, Indicator, PullDown, PullUp
+from engine.diodes import COLOURS
+from engine.outputs import Indicator, PullDown, PullUp
 
 STRONG = "r1=4k7&r1w=2W"
 

@@ -1,0 +1,116 @@
+"""What every output side has: its supply, its load resistor, and the room that a kind leaves for the detector."""
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+from engine.parameter import number
+from engine.quantity import AMPERE, OHM, RATIO, VOLT, WATT
+from engine.supply import FROM_TOLERANCE, crossed_ends, supply_ends
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Load:
+    """Parameters that all output sides share.
+
+    Attributes
+    ----------
+    VCC : float
+        Supply of the output side [V].
+    VCC_tolerance : float
+        Deviation of the supply, either way [-].
+    VCC_min : float or str
+        Lowest supply, or "tol" for what the tolerance gives [V].
+    VCC_max : float or str
+        Highest supply, or "tol" [V].
+    RL : float or str
+        Load resistor, or "auto" to size it from `IL` [ohm].
+    IL : float
+        Load current that an "auto" resistor is sized for [A].
+    RL_rating : float
+        Power rating of the load resistor [W].
+    """
+
+    VCC: float = number("vcc", "VCC", VOLT, 3.3, (0.0, 1000.0))
+    VCC_tolerance: float = number("vcctol", "VCC tolerance", RATIO, 0.05, (0.0, 0.5))
+    VCC_min: float | str = number("vccmin", "VCC min", VOLT, FROM_TOLERANCE, (0.0, 1000.0), (FROM_TOLERANCE,))
+    VCC_max: float | str = number("vccmax", "VCC max", VOLT, FROM_TOLERANCE, (0.0, 1000.0), (FROM_TOLERANCE,))
+    RL: float | str = number("rl", "RL", OHM, 4700.0, (1.0, 1e8), ("auto",))
+    IL: float = number("il", "IL", AMPERE, 0.7e-3, (1e-7, 1.0))
+    RL_rating: float = number("rlw", "RL rating", WATT, 0.25, (0.05, 100.0))
+
+    reference: ClassVar[str] = "common"
+    dark_leakage: ClassVar[float] = 0.0
+
+    @property
+    def VCC_ends(self):
+        """Return the lowest and the highest supply [V]."""
+        return supply_ends(self.VCC, self.VCC_tolerance, self.VCC_min, self.VCC_max)
+
+    @property
+    def terminals(self):
+        """Return part to the pair of nodes it is measured between, for parts of several elements."""
+        return {"U1": self.detector}
+
+    @property
+    def ratings(self):
+        """Return part to the power that it may take, for parts whose rating is chosen here [W]."""
+        return {"RL": self.RL_rating}
+
+    def contradictions(self):
+        """Yield what cannot both be: ends of the supply the wrong way round.
+
+        Yields
+        ------
+        Problem
+            At the lower end.
+        """
+        yield from crossed_ends("vccmin", "VCC", self.VCC_min, self.VCC_max)
+
+    def spreads(self, tolerance):
+        """Return what varies on this side beside supply, RL and the receiver's leakage.
+
+        Parameters
+        ----------
+        tolerance : float
+            Tolerance of the resistors [-].
+
+        Returns
+        -------
+        dict of str to Spread
+            Name in `wire`'s values to its spread.
+        """
+        return {}
+
+    def lit_leakage(self, down=1.0, up=1.0):
+        """Return what the lit detector carries for a receiver beside the load.
+
+        Parameters
+        ----------
+        down : float or ndarray
+            Share of the largest current into the receiver's input that flows [-].
+        up : float or ndarray
+            Share of the largest current out of the input that flows [-].
+
+        Returns
+        -------
+        float or ndarray
+            Current; nothing where there is no receiver [A].
+        """
+        return 0.0 * down
+
+    def drop_beside_load(self, IL, T):
+        """Return what the load current meets besides RL and the detector.
+
+        Parameters
+        ----------
+        IL : float
+            Load current [A].
+        T : float
+            Absolute temperature [K].
+
+        Returns
+        -------
+        float
+            Voltage; nothing unless a kind says so [V].
+        """
+        return 0.0

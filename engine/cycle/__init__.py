@@ -1,0 +1,27 @@
+"""Alternating current over one cycle of the line: the loop of an LED in its steady state, and figures of waveforms."""
+
+from engine.cycle.branch import Branch, Diode, series
+from engine.cycle.dropper import Inrush, impedance, in_series, inrush, reactance, value_for_current
+from engine.cycle.loop import BRIDGE, DIODE, FORMS, INSTANTS, PAIR, AcLoop, Cycle, over_the_cycle
+from engine.cycle.steady import periodic
+
+__all__ = [
+    "BRIDGE",
+    "DIODE",
+    "FORMS",
+    "INSTANTS",
+    "PAIR",
+    "AcLoop",
+    "Branch",
+    "Cycle",
+    "Diode",
+    "Inrush",
+    "impedance",
+    "in_series",
+    "inrush",
+    "over_the_cycle",
+    "periodic",
+    "reactance",
+    "series",
+    "value_for_current",
+]

@@ -6,9 +6,9 @@ from typing import ClassVar
 import numpy as np
 
 from engine.constants import ZERO_CELSIUS, thermal_voltage
-from engine.inputs.drive import Drive, place_switch
+from engine.inputs.drive import NONE, Drive, place_switch
 from engine.parameter import choice, number
-from engine.quantity import AMPERE, RATIO, VOLT
+from engine.quantity import AMPERE, OHM, RATIO, VOLT, WATT
 
 _SOFTNESS = 2.0  # [-], multiples of the thermal voltage by which the drop rises with each e-fold of the current
 _FEEDING = 0.5  # [V], over which the residual current of a two-wire sensor sets in; it lives on that current
@@ -150,6 +150,10 @@ class TwoWireSensor(_Sensor):
         Deviation of the supply, either way [-].
     IF : float
         Drive current that an "auto" resistor is sized for [A].
+    R1_rating : float
+        Power rating of the series resistor [W].
+    R_bypass : float or str
+        Resistor that leads the residual current past the LED, or "none" [ohm].
     V_on : float
         Drop of the sensor while it is on, at the drive current [V].
     I_off : float
@@ -163,6 +167,8 @@ class TwoWireSensor(_Sensor):
     VS: float = number("vs", "VS", VOLT, 28.0, (0.0, 1000.0))
     VS_tolerance: float = number("vstol", "VS tolerance", RATIO, 0.1, (0.0, 0.5))
     IF: float = number("if", "IF", AMPERE, 6e-3, (1e-6, 1.0))
+    R1_rating: float = number("r1w", "R1 rating", WATT, 0.5, (0.05, 100.0))
+    R_bypass: float | str = number("rb", "RB", OHM, 820.0, (1.0, 1e8), (NONE,))
     V_on: float = number("von", "On-state drop", VOLT, 5.0, (0.05, 20.0))
     I_off: float = number("ioff", "Off-state current", AMPERE, 0.8e-3, (0.0, 0.1))
     I_least: float = number("imin", "Least load current", AMPERE, 3e-3, (0.0, 1.0))

@@ -1,0 +1,57 @@
+"""Findings: what holds, what does not, by how much, and what would mend it.
+
+One function per finding, listed in the `RULES` of its module; each takes the solved stage and returns a `Finding` or
+nothing. What may mend a finding is listed in the `REMEDIES` there; a remedy is only looked for where a rule fails, and
+only offered once a solve has shown that it mends its rule and breaks no other.
+"""
+
+from dataclasses import replace
+
+from engine.findings import detector, drive
+from engine.findings.drive import HAZARDOUS_DC
+from engine.findings.finding import FAILING, SEVERITIES, Finding, Mend
+from engine.findings.mending import Trials
+
+__all__ = ["HAZARDOUS_DC", "RULES", "SEVERITIES", "Finding", "Mend", "findings_of"]
+
+_PARTS = detector, drive
+
+RULES = {code: rule for part in _PARTS for code, rule in part.RULES.items()}
+"""Code of a finding to the function that makes it, in the order of importance."""
+
+_REMEDIES = {
+    code: [part.REMEDIES[code] for part in _PARTS if code in part.REMEDIES]
+    for code in RULES
+    if any(code in part.REMEDIES for part in _PARTS)
+}
+
+
+def _possible(code, point):
+    """Yield the possible remedies of a finding, the best first; None where nothing can be fitted."""
+    for remedy in _REMEDIES.get(code, ()):
+        yield from remedy(point)
+
+
+def _judged(point):
+    """Return every finding on a solved stage without remedies, in the order of `RULES`."""
+    return [finding for rule in RULES.values() if (finding := rule(point)) is not None]
+
+
+def findings_of(point):
+    """Return every finding on a solved stage, the gravest first.
+
+    Parameters
+    ----------
+    point : OperatingPoint
+        The solved stage.
+
+    Returns
+    -------
+    tuple of Finding
+        Findings by severity, then in the order of `RULES`. The remedy of a stop or a caution has been tried out: with
+        it the rule passes, and no other rule comes out graver than before.
+    """
+    made = _judged(point)
+    trials = Trials(point, made, _judged, _possible)
+    found = [replace(f, mend=trials.remedy(f.code)) if f.severity in FAILING else f for f in made]
+    return tuple(sorted(found, key=lambda finding: SEVERITIES.index(finding.severity)))

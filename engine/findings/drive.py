@@ -1,0 +1,166 @@
+"""Findings on what drives the LED, and what may mend them."""
+
+from dataclasses import replace
+
+from engine.coupler import load_card
+from engine.findings.finding import ROUNDING, Finding, Limit, Mend, at_most, margin_of, printed
+from engine.findings.fitting import CLEAR, MARGIN, bigger_part, largest_IF, less_drive, more_drive, ratio
+from engine.inputs import LogicOutput, TwoWireSensor
+from engine.inputs.drive import NONE
+from engine.operating import Range
+from engine.preferred import preferred
+from engine.quantity import AMPERE, OHM, VOLT, WATT, as_typed
+from engine.sizing import LEAST, MOST
+
+HAZARDOUS_DC = 120.0  # [V], direct voltage above which a side is treated as dangerous; IEC 61140, from memory
+DARK_VF = 0.8  # [V], forward voltage below which a coupler's LED gives no light to speak of; common practice, no source
+
+
+def _led_current(point):
+    """Hold the LED current against the card's rating at this ambient temperature."""
+    IF = point.states["closed"].quantities["IF"]
+    rating = load_card(point.scenario.coupling.card).IF_rating.at(point.scenario.conditions.TA)
+    return at_most(Limit("led-current", "LED current", AMPERE, "supply high, R1 low, VF low"), IF, rating)
+
+
+def _port_current(point):
+    """Hold the LED current against what the port may carry."""
+    side = point.scenario.input
+    if not isinstance(side, LogicOutput):
+        return None
+    current = point.states["closed"].currents["P1"]
+    return at_most(Limit("port-current", "Port current", AMPERE, "supply high, R1 low, VF low"), current, side.I_port)
+
+
+def _package_current(point):
+    """Hold the current of all pins that are lit at once against what the package may carry."""
+    side = point.scenario.input
+    if not isinstance(side, LogicOutput) or side.I_package == NONE:
+        return None
+    one = point.states["closed"].currents["P1"]
+    together = Range(*(side.pins * current for current in (one.value, one.low, one.high)), "A")
+    subject = f"Current of {side.pins:.0f} pins" if side.pins > 1 else "Current of the package's only lit pin"
+    return at_most(Limit("package-current", subject, AMPERE, "supply high, R1 low, VF low"), together, side.I_package)
+
+
+def _sensor_load(point):
+    """Ask whether a two-wire sensor gets the current that it lives on while it is on."""
+    side = point.scenario.input
+    if not isinstance(side, TwoWireSensor):
+        return None
+    current = point.states["closed"].currents["B1"]
+    held = current.low >= side.I_least * (1.0 - ROUNDING)
+    severity = "pass" if held else "caution" if current.value >= side.I_least else "stop"
+    verb = "gets" if held else "gets no more than"
+    need = as_typed(side.I_least, AMPERE)
+    reason = f"The sensor {verb} {printed(current.low, AMPERE)} at worst while it is on, and needs {need}."
+    margin = margin_of(current.low - side.I_least, side.I_least, held, AMPERE)
+    return Finding("sensor-load", severity, current.low, side.I_least, margin, "A", "supply low, R1 high", reason)
+
+
+def _residual_light(point):
+    """Ask whether what leaks past the open switch lifts the LED to where it begins to give light."""
+    dark = point.states["open"]
+    VF, IF = dark.quantities["VF"], dark.quantities["IF"]
+    if not IF.high > AMPERE.floor:
+        return None
+    dim, heeded = (
+        VF.high <= DARK_VF,
+        not dark.verdict.sure or dark.verdict.level == point.scenario.output.level_when_lit,
+    )
+    severity = "caution" if heeded and not dim else "pass"
+    verb = "leaves it dark" if dim else "lights it" if heeded else "gives little light, which the output does not heed"
+    current, volts = printed(IF.high, AMPERE), printed(VF.high, VOLT)
+    reason = f"With the switch open {current} still flow through the LED: {volts} {verb}."
+    margin = (DARK_VF - VF.high) / DARK_VF
+    return Finding("residual-light", severity, VF.high, DARK_VF, margin, "V", "leakage at its largest", reason)
+
+
+def _power_rule(name):
+    """Return the rule that holds a part's power against its rating, where the stage has such a part."""
+
+    def rule(point):
+        powers = [state.powers[name] for state in point.states.values() if name in state.powers]
+        if not powers:
+            return None
+        power = max(powers, key=lambda one: one.high)
+        condition = f"supply high, {name} low" if name.startswith("R") else "supply high"
+        return at_most(Limit(f"power-{name.lower()}", f"{name} power", WATT, condition), power, power.rating)
+
+    return rule
+
+
+def _hazardous_voltage(point):
+    """Note a side whose voltage is dangerous to touch."""
+    scenario = point.scenario
+    volts = max(scenario.input.VS_ends[1], scenario.output.VCC_ends[1])
+    if volts <= HAZARDOUS_DC:
+        return None
+    reason = f"{printed(volts, VOLT)} is dangerous to touch: isolate, lock out and prove dead before you work on it."
+    return Finding(
+        "hazardous-voltage", "note", volts, HAZARDOUS_DC, HAZARDOUS_DC / volts - 1.0, "V", "supply high", reason
+    )
+
+
+def _mends_of_drive(point):
+    """Yield what may hold the LED current below its limits."""
+    for clear in CLEAR:
+        yield less_drive(point, largest_IF(point) / clear)
+
+
+def _mends_of_residual_light(point):
+    """Yield bypass resistors across the LED that carry what leaks past the open switch."""
+    dark = point.states["open"].quantities
+    side = point.scenario.input
+    present = DARK_VF / side.R_bypass if side.R_bypass != NONE and side.bypass_at == "led" else 0.0
+    leaking = dark["IF"].high + present
+    if not leaking > AMPERE.floor:
+        return
+    for volts in (DARK_VF / MARGIN, DARK_VF / 1.3):
+        R = volts / leaking / (1.0 + point.scenario.conditions.tolerance)
+        if LEAST <= R <= MOST:
+            R = preferred(R, point.scenario.conditions.series, "down")
+            bypassed = replace(side, R_bypass=R, bypass_at="led")
+            yield Mend(f"put RB {as_typed(R, OHM)} across the LED", replace(point.scenario, input=bypassed))
+
+
+def _mends_of_sensor_load(point):
+    """Yield what gives a two-wire sensor more current: a resistor across the input, more drive."""
+    side, tolerance = point.scenario.input, point.scenario.conditions.tolerance
+    lacking = side.I_least * MARGIN - point.states["closed"].currents["B1"].low
+    R = ratio(max(side.VS_ends[0] - side.V_on, 0.0), lacking * (1.0 + tolerance))
+    if side.R_bypass == NONE and LEAST <= R <= MOST:
+        R = preferred(R, point.scenario.conditions.series, "down")
+        beside = replace(side, R_bypass=R, bypass_at="input")
+        yield Mend(f"put RB {as_typed(R, OHM)} across the input", replace(point.scenario, input=beside))
+    yield more_drive(point, point.states["closed"].quantities["IC_needed"].high)
+
+
+def _mends_of_power(name):
+    """Return what yields a part that may take the power."""
+    return lambda point: bigger_part(point, name)
+
+
+_POWERED = ("R1", "RB", "B2", "RL")
+
+RULES = {
+    "led-current": _led_current,
+    "residual-light": _residual_light,
+    "port-current": _port_current,
+    "package-current": _package_current,
+    "sensor-load": _sensor_load,
+    **{f"power-{part.lower()}": _power_rule(part) for part in _POWERED},
+    "hazardous-voltage": _hazardous_voltage,
+}
+"""Code of a finding to the function that makes it, in the order of importance."""
+
+REMEDIES = {
+    "led-current": _mends_of_drive,
+    "residual-light": _mends_of_residual_light,
+    "level-dark": _mends_of_residual_light,
+    "port-current": _mends_of_drive,
+    "package-current": _mends_of_drive,
+    "sensor-load": _mends_of_sensor_load,
+    **{f"power-{part.lower()}": _mends_of_power(part) for part in _POWERED},
+}
+"""Code of a finding to what yields its possible remedies, the best first."""

@@ -1,0 +1,128 @@
+"""What may be fitted to mend a finding: resistors, their ratings, more or less drive."""
+
+import math
+from dataclasses import replace
+
+import numpy as np
+
+from engine.constants import ZERO_CELSIUS
+from engine.coupler import calibrated, load_card
+from engine.devices import photocurrent
+from engine.findings.finding import Mend
+from engine.inputs import LogicOutput
+from engine.outputs import Indicator, PullDown
+from engine.preferred import preferred
+from engine.quantity import OHM, WATT, as_typed
+from engine.sizing import LEAST, MOST, series_resistance
+
+POWER_RATINGS = (0.0625, 0.1, 0.125, 0.25, 0.5, 1.0, 2.0, 3.0, 5.0, 10.0, 25.0, 50.0, 100.0)  # [W], common practice
+MARGIN = 1.15  # [-], by how much a remedy clears its limit
+CLEAR = (MARGIN, 1.0)  # [-], the same, and what is tried where that would break another rule
+DEEP = (2.3, 6.0)  # [-], how many times over a load is made to saturate so that its level is sure
+FIELDS = {
+    "R1": ("input", "R1", "R1_rating"),
+    "RB": ("input", "R_bypass", "RB_rating"),
+    "B2": ("input", None, "limiter_rating"),
+    "RL": ("output", "RL", "RL_rating"),
+}
+"""Part to its side, the field of its value and the field of its power rating."""
+
+_STEPS = 200  # currents among which a drive is looked for
+
+
+def ratio(a, b):
+    """Return a over b, infinite where b is nothing."""
+    return a / b if b > 0.0 else math.inf
+
+
+def fitted(point, name, R, rounding):
+    """Return the remedy of another resistor, rounded to the stage's series; none if it is not a resistor."""
+    if not LEAST <= R <= MOST:
+        return None
+    R = preferred(R, point.scenario.conditions.series, rounding)
+    if not LEAST <= R <= MOST:
+        return None
+    part, field, _ = FIELDS[name]
+    side = replace(getattr(point.scenario, part), **{field: R})
+    return Mend(f"make {name} {as_typed(R, OHM)}", replace(point.scenario, **{part: side}))
+
+
+def largest_IF(point):
+    """Return the LED current that card and port allow at this ambient temperature."""
+    scenario = point.scenario
+    allowed = load_card(scenario.coupling.card).IF_rating.at(scenario.conditions.TA)
+    return min(allowed, scenario.input.I_port) if isinstance(scenario.input, LogicOutput) else allowed
+
+
+def R1_for(point, IF, VS, R1_share, shift):
+    """Return the nominal R1 that gives a current at one corner of supply, resistor and forward voltage."""
+    scenario = point.scenario
+    VF = float(calibrated(scenario.coupling.card).led.VF(IF, scenario.conditions.TA + ZERO_CELSIUS)) + shift
+    R, _ = scenario.input.R1_for(IF, VF, VS, scenario.conditions.TA)
+    return R / R1_share
+
+
+def less_drive(point, allowed):
+    """Return the remedy of an R1 that holds the largest LED current to a limit."""
+    if not allowed > 0.0:
+        return None
+    side, tolerance = point.scenario.input, point.scenario.conditions.tolerance
+    low, _ = calibrated(point.scenario.coupling.card).VF_shifts()
+    R = R1_for(point, allowed, side.VS_ends[1], 1.0 - tolerance, low)
+    return fitted(point, "R1", R, "up")
+
+
+def more_drive(point, wanted):
+    """Return the remedy of an R1 with which even the weakest coupler can give a collector current."""
+    scenario, closed = point.scenario, point.states["closed"].quantities
+    model, T = calibrated(scenario.coupling.card), np.full(_STEPS, scenario.conditions.TA + ZERO_CELSIUS)
+    allowed = largest_IF(point) / MARGIN
+    if not 0.0 < closed["IF"].low < allowed:
+        return None
+    IF = np.geomspace(closed["IF"].low, allowed, _STEPS)
+    law = model.transfer(np.full(_STEPS, scenario.coupling.ratios()[1]), T)
+    enough = IF[photocurrent(IF, law)[0] * model.gain >= wanted]
+    if not len(enough):
+        return None
+    side, tolerance = scenario.input, scenario.conditions.tolerance
+    low, high = model.VF_shifts()
+    R = R1_for(point, enough[0], side.VS_ends[0], 1.0 + tolerance, high)
+    mend = fitted(point, "R1", R, "down")
+    least = R1_for(point, allowed, side.VS_ends[1], 1.0 - tolerance, low)
+    return mend if mend and mend.scenario.input.R1 >= least else None
+
+
+def RL_for(point, IL, VCC, VCE):
+    """Return the load resistance that takes a current with a voltage across the detector."""
+    load, T = point.scenario.output, point.scenario.conditions.TA + ZERO_CELSIUS
+    return series_resistance(VCC, VCE + load.drop_beside_load(IL, T), IL)
+
+
+def less_load(point, IC, VCE=0.0):
+    """Return the nominal RL with which the load asks for a collector current at the most."""
+    load, leakage = point.scenario.output, point.scenario.output.lit_leakage()
+    if not IC > leakage:
+        return math.inf
+    return RL_for(point, IC - leakage, load.VCC_ends[1], VCE) / (1.0 - point.scenario.conditions.tolerance)
+
+
+def most_RL(point):
+    """Return the largest RL that leaves the dark level alone, or an indicator lit."""
+    load, conditions = point.scenario.output, point.scenario.conditions
+    dark, lowest = point.states["open"], load.VCC_ends[0]
+    if isinstance(load, Indicator):
+        VCE = load_card(point.scenario.coupling.card).VCE_sat
+        return RL_for(point, load.I_lit * MARGIN, lowest, VCE) / (1.0 + conditions.tolerance)
+    current = max(dark.quantities["IC"].high, dark.quantities["IC_available"].high) + load.dark_leakage
+    room = dark.verdict.low_limit if isinstance(load, PullDown) else lowest - dark.verdict.high_limit
+    return ratio(max(room, 0.0), current * (1.0 + conditions.tolerance))
+
+
+def bigger_part(point, name):
+    """Yield a resistor that may take its power."""
+    power = point.states["closed"].powers[name].high * MARGIN
+    rating = next((rating for rating in POWER_RATINGS if rating >= power), None)
+    if rating is not None:
+        part, _, field = FIELDS[name]
+        side = replace(getattr(point.scenario, part), **{field: rating})
+        yield Mend(f"use a {as_typed(rating, WATT)} part for {name}", replace(point.scenario, **{part: side}))

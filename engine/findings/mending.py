@@ -1,0 +1,74 @@
+"""Remedies tried out: what mends a finding and makes no other one graver."""
+
+from engine.findings.finding import FAILING, SEVERITIES, Mend
+from engine.findings.fitting import FIELDS, bigger_part
+from engine.operating import operating_point
+
+_LOADED = {f"power-{part.lower()}": part for part in FIELDS}
+
+
+class Trials:
+    """Remedies of one stage, each tried out by a solve; what has been solved is kept.
+
+    Parameters
+    ----------
+    point : OperatingPoint
+        The solved stage.
+    findings : list of Finding
+        What was found on it.
+    judged : callable
+        From a solved stage to its findings.
+    remedies : callable
+        From the code of a finding and a solved stage to its possible remedies.
+    """
+
+    def __init__(self, point, findings, judged, remedies):
+        self.point, self.judged, self.remedies = point, judged, remedies
+        self.before = {finding.code: finding.severity for finding in findings}
+        self.solved = {}
+
+    def remedy(self, code):
+        """Return the first remedy that mends a rule and makes no other worse.
+
+        Parameters
+        ----------
+        code : str
+            Code of the finding.
+
+        Returns
+        -------
+        Mend or None
+            The remedy, tried out; None if there is none.
+        """
+        for possible in self.remedies(code, self.point):
+            if possible is None:
+                continue
+            mend = self._strengthened(possible)
+            if not self._worse(mend.scenario) and self._tried(mend.scenario)[1].get(code) == "pass":
+                return mend
+        return None
+
+    def _strengthened(self, mend):
+        """Return a remedy with stronger resistors where their power is all that it makes worse."""
+        while (worse := self._worse(mend.scenario)) and all(code in _LOADED for code in worse):
+            part = next(bigger_part(self._tried(mend.scenario)[0], _LOADED[min(worse)]), None)
+            if part is None:
+                break
+            mend = Mend(f"{mend.text} and {part.text}", part.scenario)
+        return mend
+
+    def _worse(self, scenario):
+        """Return the codes of the rules that are broken, or graver, in another scenario only."""
+        rank = SEVERITIES.index
+        return {
+            code
+            for code, severity in self._tried(scenario)[1].items()
+            if severity in FAILING and rank(severity) < rank(self.before.get(code, "pass"))
+        }
+
+    def _tried(self, scenario):
+        """Return another scenario solved, and the severity of every finding on it by code."""
+        if scenario not in self.solved:
+            point = operating_point(scenario)
+            self.solved[scenario] = point, {finding.code: finding.severity for finding in self.judged(point)}
+        return self.solved[scenario]

@@ -9,16 +9,15 @@ from itertools import product
 
 import numpy as np
 
-from engine.circuit import Detector, Junction, LightPath, Netlist, NetlistBuilder
+from engine.circuit import Netlist, NetlistBuilder
 from engine.constants import ZERO_CELSIUS
-from engine.coupler import calibrated
-from engine.devices import detector_guess, photocurrent
 from engine.sizing import size
 
 FACTORS = ("VS", "R1", "VF", "CTR", "VCC", "RL", "leak")
 """What is varied in every stage: supply, series resistor, forward voltage, transfer ratio (the dark current goes with
-it), output supply, load resistor, and the way the receiver leaks: down to common, up from the supply. A side may have
-more of its own."""
+it, and so do threshold, drop and leakage of a coupler that switches: the strongest specimen at the upper end), output
+supply, load resistor, and the way the receiver leaks: down to common, up from the supply. A side may have more of its
+own."""
 
 _ENDS = (-1, 1)
 _DRIVES = ((1, -1, -1), (-1, 1, 1))  # VS, R1 and VF that give the most and the least LED current
@@ -91,9 +90,13 @@ class Stage:
     RL : ndarray, shape (count,)
         Load resistor [ohm].
     CTR : ndarray, shape (count,)
-        Transfer ratio at the card's test point and 25 degC [-].
+        Transfer ratio at the card's test point and 25 degC; 0 where the coupler has a threshold instead [-].
     leakage : ndarray, shape (count,)
         Current of the receiver that the lit detector carries beside the load's [A].
+    varied : dict of str to ndarray, shape (count,)
+        Everything that varies, by name.
+    powers : dict of str to ndarray, shape (2 count,)
+        Part to its power where that is not the one of the instant that the circuits show [W].
     """
 
     netlist: Netlist
@@ -103,6 +106,8 @@ class Stage:
     RL: np.ndarray
     CTR: np.ndarray
     leakage: np.ndarray
+    varied: dict
+    powers: dict
 
 
 class _Ends:
@@ -146,9 +151,8 @@ def build(scenario):
     the product of all are still among the corners.
     """
     sized = size(scenario)
-    model = calibrated(scenario.coupling.card)
+    model = scenario.coupling.model
     side, load, conditions = scenario.input, scenario.output, scenario.conditions
-    card = model.card
     own = side.spreads(conditions.tolerance), load.spreads(conditions.tolerance)
     ends = _Ends(*own)
     values = {
@@ -156,53 +160,53 @@ def build(scenario):
         "R1": ends.within("R1", sized["R1"].chosen, conditions.tolerance),
         "VCC": ends.spread("VCC", load.VCC, *load.VCC_ends),
         "RL": ends.within("RL", sized["RL"].chosen, conditions.tolerance),
-        "CTR": ends.spread("CTR", *scenario.coupling.ratios()),
-        "ICEO": ends.spread("CTR", card.ICEO, card.ICEO, card.ICEO_max),
         "shift": ends.spread("VF", 0.0, *model.VF_shifts()),
         "down": ends.spread("leak", 0.0, 1.0, 0.0),
         "up": ends.spread("leak", 0.0, 0.0, 1.0),
     }
+    for name, (nominal, weakest, strongest) in scenario.coupling.spread().items():
+        values[name] = ends.spread("CTR", nominal, weakest, strongest)
     values |= {name: ends.spread(name, s.nominal, s.low, s.high) for part in own for name, s in part.items()}
+    if side.capacitive:
+        values["CD"] = values["CD"] * sized["CD"].chosen
     closed = np.arange(2 * ends.count) < ends.count
+    settled = side.settled(model, conditions.TA + ZERO_CELSIUS, closed, values)
+    values |= settled.values
     net = NetlistBuilder(2 * ends.count)
     side.wire(net, closed, conditions.TA, values)
     load.wire(net, conditions.TA, values)
     T = np.full(net.batch, conditions.TA + ZERO_CELSIUS)
     place_coupler(net, scenario, model, T, closed, values)
-    arrays = *(values[name] for name in ("VCC", "RL", "CTR")), load.lit_leakage(values["down"], values["up"])
-    return Stage(net.build(), sized, ends.count, *(array[: ends.count] for array in arrays))
+    ratios = values.get("CTR", np.zeros(net.batch))
+    arrays = values["VCC"], values["RL"], ratios, load.lit_leakage(values["down"], values["up"])
+    varied = {name: array[: ends.count] for name, array in values.items()}
+    return Stage(net.build(), sized, ends.count, *(array[: ends.count] for array in arrays), varied, settled.powers)
 
 
 def place_coupler(net, scenario, model, T, closed, values):
-    """Place LED and detector between the nodes that the sides left for them, with a guess to begin from.
+    """Place the coupler between the nodes that the sides left for it, with a guess to begin from.
 
     Parameters
     ----------
     net : NetlistBuilder
-        Where to place them.
+        Where to place it.
     scenario : Scenario
         The stage.
-    model : CouplerModel
+    model : TransistorModel or SwitchingModel
         The calibrated coupler.
     T : ndarray, shape (batch,)
         Absolute temperature [K].
     closed : ndarray of bool, shape (batch,)
         Whether the LED is meant to be lit.
     values : dict of str to ndarray, shape (batch,)
-        "VS", "R1", "VCC", "RL", "CTR", "ICEO" and "shift", the forward voltage above the typical one, in SI units.
+        "VS", "R1", "VCC", "RL", "shift", the forward voltage above the typical one, and what the model's `spread`
+        names, in SI units.
     """
-    anode, cathode = scenario.input.led
-    collector, emitter = scenario.output.detector
-    led = model.led.junction(T, values["shift"])
-    law = model.transfer(values["CTR"], T)
-    params = model.detector(T, values["ICEO"])
-    expected = np.maximum(values["VS"] - 1.0, 0.0) / scenario.input.loop_resistance(closed, values["R1"])
-    knee = led.at_current(expected)
-    demand = scenario.output.needed_current(model.card.VCE_sat, values["VCC"], values["RL"], T[0])
-    guess = detector_guess(photocurrent(expected, law)[0], demand, values["VCC"], params)
-    net.side("input", scenario.input.reference, "AJ")
-    net.side("output", scenario.output.reference, "CI", "B")
-    net.resistor("LED", anode, "AJ", model.led.RS)
-    net.device(Junction("LED", "AJ", cathode, led, knee))
-    net.device(LightPath("U1", "AJ", cathode, "CI", "B", led, law, knee))
-    net.device(Detector("U1", collector, "CI", "B", emitter, params, guess))
+    side, load = scenario.input, scenario.output
+    expected = np.maximum(values["VS"] - 1.0, 0.0) / side.loop_resistance(closed, values["R1"])
+    demand = load.needed_current(model.V_lit, values["VCC"], values["RL"], T[0], values)
+    guess = {"IF": expected, "demand": demand}
+    if scenario.coupling.RBE != "none":
+        guess["RBE"] = scenario.coupling.RBE
+    out = (*load.detector, "VCC") if "supply" in model.terminals else load.detector
+    model.place(net, side.led, out, T, values | guess)

@@ -10,9 +10,9 @@ import numpy as np
 from engine.build import build
 from engine.circuit import LightPath, solve
 from engine.constants import ZERO_CELSIUS
-from engine.coupler import calibrated
 from engine.errors import ConvergenceError
 from engine.logic import Verdict
+from engine.outputs import Seen
 from engine.text import query_from
 
 STATES = ("closed", "open")
@@ -153,7 +153,8 @@ def _hidden(node):
     return node in _INNER or node.endswith("J")
 
 
-_UNITS = dict.fromkeys(("VF", "VCE", "VOUT"), "V") | dict.fromkeys(("IF", "IC", "IL", "IC_available", "IC_needed"), "A")
+_UNITS = dict.fromkeys(("VF", "VCE", "VOUT"), "V")
+_UNITS |= dict.fromkeys(("IF", "IF_needed", "IC", "IL", "IC_available", "IC_needed"), "A")
 _UNITS |= dict.fromkeys(("CTR_available", "CTR_needed", "CTR_forced", "overdrive"), "1")
 
 
@@ -162,8 +163,8 @@ class _Measured:
 
     def __init__(self, scenario, stage, solution):
         self.scenario, self.stage, self.v = scenario, stage, solution.voltages
-        self.model = calibrated(scenario.coupling.card)
-        self.currents, self.drops, self.powers = {}, {}, {}
+        self.model = scenario.coupling.model
+        self.currents, self.drops, self.powers, self.light = {}, {}, {}, 0.0
         terminals = scenario.input.terminals | scenario.output.terminals
         for part, pair, current in self._elements(solution):
             a, b = terminals.setdefault(part, pair)
@@ -175,6 +176,7 @@ class _Measured:
             self.currents[part] = solution.source_currents[part]
             self.drops[part] = self.v[node]
             self.powers[part] = -self.v[node] * solution.source_currents[part]
+        self.powers |= stage.powers
 
     def _elements(self, solution):
         """Yield part, pair of nodes and current of every branch of the circuit."""
@@ -183,14 +185,17 @@ class _Measured:
             yield resistor.part, (resistor.a, resistor.b), current
         for device, currents in zip(netlist.devices, solution.device_currents, strict=True):
             if isinstance(device, LightPath):
-                self.light = currents[:, 0]
+                self.light = self.light + currents[:, 0]
             for pair, current in zip(device.branches, currents.T, strict=True):
                 yield device.part, pair, current
 
     def states(self):
         """Return the record of every state."""
-        quantities = self._quantities()
-        read = quantities[self.scenario.output.observed].reshape(len(STATES), -1)
+        output, quantities, further = self.scenario.output, self._quantities(), self._figures()
+        read = [
+            further[k][output.observed] if output.observed in further[k] else array
+            for k, array in enumerate(quantities.get(output.observed, self.v["VCC"]).reshape(len(STATES), -1))
+        ]
         count, seen = self.stage.count, [node for node in self.stage.netlist.nodes if not _hidden(node)]
         in_both = zip(
             _ranges(quantities, _UNITS, count),
@@ -198,27 +203,49 @@ class _Measured:
             _ranges(self.currents, "A", count),
             _ranges(self.drops, "V", count),
             self._powers(),
-            (self.scenario.output.verdict(values, self.stage.VCC) for values in read),
+            (output.verdict(values, self.stage.varied) for values in read),
             strict=True,
         )
-        (lit, *others), dark = (list(parts) for parts in in_both)
-        return State(lit | self._transfer(), *others), State(*dark)
+        (lit, *rest), (dark, *others) = (list(parts) for parts in in_both)
+        lit, dark = (
+            found | (_ranges(more, output.units, count)[0] if more else {})
+            for found, more in zip((lit | self._transfer(), dark), further, strict=True)
+        )
+        return State(lit, *rest), State(dark, *others)
+
+    def _figures(self):
+        """Return what the output side has beside what every side has, in either state."""
+        both = {"v": self.v, "currents": self.currents, "drops": self.drops}
+        split = {
+            name: {key: np.reshape(array, (len(STATES), -1)) for key, array in arrays.items()}
+            for name, arrays in both.items()
+        }
+        TA = self.scenario.conditions.TA
+        return self.scenario.output.figures(Seen(**split, values=self.stage.varied, card=self.model.card, TA_degC=TA))
 
     def _quantities(self):
         """Return the array of what is usually asked for in either state, by its symbol."""
         found = {
             "IF": self.currents["LED"], "VF": self.drops["LED"], "IC": self.currents["U1"], "VCE": self.drops["U1"],
-            "IL": self.currents["RL"], "IC_available": self.light * self.model.gain,
+            "IL": self.currents["RL"],
         }  # fmt: skip
+        if self.scenario.coupling.has_ratio:
+            found["IC_available"] = self._left() * self.model.gain
         return found | ({"VOUT": self.v["OUT"]} if "OUT" in self.v else {})
+
+    def _left(self):
+        """Return the photocurrent that a base resistor leaves, where there is one."""
+        return np.maximum(self.light - self.currents["RBE"], 0.0) if "RBE" in self.currents else self.light
 
     def _transfer(self):
         """Return what is asked of the coupler beside what it can give, with the LED lit."""
         stage, card = self.stage, self.model.card
-        IF, IC, light = (array[: stage.count] for array in (self.currents["LED"], self.currents["U1"], self.light))
+        if not self.scenario.coupling.has_ratio:
+            return self._threshold()
+        IF, IC, light = (array[: stage.count] for array in (self.currents["LED"], self.currents["U1"], self._left()))
         available = light * self.model.gain
         T = self.scenario.conditions.TA + ZERO_CELSIUS
-        needed = self.scenario.output.needed_current(card.VCE_sat, stage.VCC, stage.RL, T) + stage.leakage
+        needed = self.scenario.output.needed_current(card.VCE_sat, stage.VCC, stage.RL, T, stage.varied) + stage.leakage
         found = {"IC_needed": needed}
         if IF.min() > _DRIVEN:
             found |= {"CTR_available": available / IF, "CTR_needed": needed / IF, "CTR_forced": IC / IF}
@@ -226,11 +253,18 @@ class _Measured:
                 found["overdrive"] = available / needed
         return _ranges(found, _UNITS, stage.count)[0]
 
+    def _threshold(self):
+        """Return the LED current that the coupler asks for, and the one at hand over it."""
+        needed, IF = self.stage.varied["threshold"], self.currents["LED"][: self.stage.count]
+        T = np.full_like(needed, self.scenario.conditions.TA + ZERO_CELSIUS)
+        needed = self.model.threshold(needed, T)
+        return _ranges({"IF_needed": needed, "overdrive": IF / needed}, _UNITS, self.stage.count)[0]
+
     def _powers(self):
         """Return name to `Power` for each state."""
         side, load, card, TA = self.scenario.input, self.scenario.output, self.model.card, self.scenario.conditions.TA
         ratings = side.ratings | load.ratings
-        ratings |= {"LED": card.LED_power.at(TA), "U1": card.detector_power.at(TA)}
+        ratings |= {"LED": card.LED_power.at(TA), "U1": card.output_rating.at(TA)}
         return [
             {part: Power(r.value, r.low, r.high, ratings.get(part)) for part, r in ranges.items()}
             for ranges in _ranges(self.powers, "W", self.stage.count)

@@ -6,9 +6,7 @@ ratio that does not depend on the current.
 
 from dataclasses import dataclass
 
-from engine.coupler import load_card
 from engine.operating import Range
-from engine.outputs import Indicator, PullDown
 from engine.quantity import AMPERE, RATIO, VOLT, reading
 
 
@@ -164,14 +162,13 @@ def _loop(side, source, parts, state):
 
 
 def _node(scenario, state):
-    """Return the current law at the receiver's node."""
-    if isinstance(scenario.output, Indicator):
+    """Return the current law at the receiver's node; the load says which parts meet there, and which way."""
+    if not scenario.output.meeting:
         return None
-    RL, IC = state.currents["RL"].value, state.currents["U1"].value
     # The emitter also delivers what flows in at the base, which nothing outside feeds: emitter and collector
     # current are the same to the last femtoampere.
-    into = (("U1", IC), ("RL", -RL)) if isinstance(scenario.output, PullDown) else (("RL", RL), ("U1", -IC))
-    into += (("RX", -state.currents.get("RX", Range(0.0, 0.0, 0.0, "A")).value),)
+    nothing = Range(0.0, 0.0, 0.0, "A")
+    into = tuple((part, way * state.currents.get(part, nothing).value) for part, way in scenario.output.meeting)
     return Node("OUT", into, sum(current for _, current in into))
 
 
@@ -182,7 +179,7 @@ def _print(value, unit):
 def _lit_by_hand(point, state):
     """Yield the comparisons with the LED lit."""
     scenario, found = point.scenario, state.quantities
-    card = load_card(scenario.coupling.card)
+    card = scenario.coupling.data
     R1, RL = point.sized["R1"].chosen, point.sized["RL"].chosen
     VF = _typical_VF(card)
     VB = scenario.input.drop_by_hand
@@ -197,7 +194,7 @@ def _lit_by_hand(point, state):
         "IC available", f"CTR x IF with CTR {_print(CTR, RATIO)}", available, solved, "A",
         f"CTR is stated at {_print(card.CTR_IF, AMPERE)} and 25 °C; here it is {_print(at_hand, RATIO)}.",
     )  # fmt: skip
-    VD = _indicator_VF(scenario)
+    VD = scenario.output.drop_by_hand
     needed = max(scenario.output.VCC - VD, 0.0) / RL
     saturated = available >= needed
     IC = needed if saturated else available
@@ -225,7 +222,7 @@ def _dark_by_hand(point, state):
         f"The dark current, {_print(found['IC'].high, AMPERE)} at worst at this temperature, doubles every few kelvin.",
     )  # fmt: skip
     if "VOUT" in found:
-        rest = 0.0 if isinstance(scenario.output, PullDown) else scenario.output.VCC
+        rest = 0.0 if scenario.output.words[-1] == scenario.output.level_when_lit else scenario.output.VCC
         yield Comparison(
             "VOUT", "no drop across RL", rest, found["VOUT"].value, "V",
             "Dark current and the receiver's leakage, both through RL, move it.",
@@ -235,13 +232,6 @@ def _dark_by_hand(point, state):
 def _typical_VF(card):
     """Return the constant forward voltage that is used on paper."""
     return dict(card.VF_points).get(card.VF_IF, (card.VF_min + card.VF_max) / 2)
-
-
-def _indicator_VF(scenario):
-    """Return the constant forward voltage of the indicator, 0 where there is none."""
-    if not isinstance(scenario.output, Indicator):
-        return 0.0
-    return round(scenario.output.drop_beside_load(2e-3, 298.15), 1)
 
 
 def _why_IF(VF, found):

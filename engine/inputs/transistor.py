@@ -5,19 +5,14 @@ from typing import ClassVar
 
 import numpy as np
 
-from engine.circuit import Detector, Mosfet
-from engine.constants import REFERENCE_TEMPERATURE, SILICON_BAND_GAP, ZERO_CELSIUS, thermal_voltage
-from engine.devices import DetectorParams, MosfetParams
-from engine.devices.junction import saturation_current
+from engine.constants import ZERO_CELSIUS
 from engine.errors import Problem
 from engine.inputs.drive import Drive
 from engine.parameter import choice, number
 from engine.quantity import OHM, RATIO, VOLT, as_typed, in_query
+from engine.transistors import place_mosfet, place_npn, saturation_voltage
 
-_IS = 2e-14  # [A], transport current that puts VBE near 0.63 V at 1 mA; common textbook order of magnitude
-_BETA_R, _VA, _RC = 4.0, 80.0, 2.0  # [-, V, ohm], a small switching transistor; values of our own
-_DARK = 10e-9  # [A], collector leakage of a small transistor; value of our own
-_SLOPE = 1.5  # [-], slope factor of a MOSFET below its threshold; common textbook value
+_EXPECTED = 1e-3  # [A], collector current that the iteration begins with
 _SATURATED = 0.1  # [V], collector-emitter voltage of a saturated small transistor on paper; common practice, no source
 
 
@@ -121,10 +116,7 @@ class TransistorDrive(Drive):
         into_base = max(self.VD - 0.7, 0.0) / self.R_base
         if self.gain * into_base <= current:
             return _SATURATED
-        # Saturated: the ratio of forced to full gain sets the voltage between the junctions.
-        VT, forced = thermal_voltage(REFERENCE_TEMPERATURE), current / into_base
-        alpha = _BETA_R / (1.0 + _BETA_R)
-        return VT * float(np.log((1.0 / alpha + forced / _BETA_R) / (1.0 - forced / self.gain))) + current * _RC
+        return saturation_voltage(current, into_base, self.gain)
 
     def loop_resistance(self, closed, R1):
         """Return about the resistance of the LED's loop, infinite where it is dark.
@@ -164,24 +156,8 @@ class TransistorDrive(Drive):
         self.place_branch(net, TA_degC, values)
         net.resistor("R2", "VD", "G", self.R_base)
         T = np.full(net.batch, TA_degC + ZERO_CELSIUS)
+        nodes = self.switched[0], "G", self.reference
         if self.transistor == "mosfet":
-            params = MosfetParams.from_on_resistance(
-                np.full(net.batch, self.Vth), np.full(net.batch, self.R_on), self.VD, _SLOPE * thermal_voltage(T)
-            )
-            net.device(Mosfet("Q1", self.switched[0], "G", self.reference, params))
-            return
-        net.side("input", self.reference, "QJ")
-        params, guess = self._npn(T, conducts, values["VS"])
-        net.device(Detector("Q1", self.switched[0], "QJ", "G", self.reference, params, guess))
-
-    def _npn(self, T, conducts, VS):
-        """Return the npn transistor's parameters, and control voltages to begin with."""
-        whole = np.ones_like(T)
-        IS = saturation_current(_IS, T, SILICON_BAND_GAP, 1.0)
-        params = DetectorParams(
-            IS, thermal_voltage(T), self.gain * whole, _BETA_R * whole, _VA * whole, _RC * whole,
-            1e-12 * IS / _IS, _DARK / (1.0 + self.gain) * whole,
-        )  # fmt: skip
-        V_be = np.where(conducts, params.VT * np.log1p(1e-3 / IS), 0.0)
-        V_bc = np.where(conducts, V_be - 0.1, -np.maximum(VS, 0.0))
-        return params, np.stack((V_be, V_bc, V_bc), axis=1)
+            place_mosfet(net, "Q1", nodes, (self.Vth, self.R_on, self.VD), T)
+        else:
+            place_npn(net, "Q1", nodes, self.gain, T, (np.where(conducts, _EXPECTED, 0.0), values["VS"]))

@@ -6,6 +6,7 @@ from typing import ClassVar
 import numpy as np
 from scipy.special import wrightomega
 
+from engine.constants import REFERENCE_TEMPERATURE
 from engine.diodes import COLOURS, place_diode
 from engine.errors import Problem
 from engine.logic import judge
@@ -13,6 +14,7 @@ from engine.outputs.load import Load
 from engine.parameter import choice, declared, number
 from engine.quantity import AMPERE, OHM, VOLT, as_typed, in_query
 
+_ON_PAPER = 2e-3  # [A], at which the forward voltage is taken where it counts as constant; common practice, no source
 _DARK = 50e-6  # [A], up to which an indicator is taken to be dark unless it is said otherwise; a value of our own
 
 
@@ -48,7 +50,13 @@ class Indicator(Load):
     detector: ClassVar[tuple] = ("C", "common")
     observed: ClassVar[str] = "IL"
     level_when_lit: ClassVar[str] = "lit"
+    words: ClassVar[tuple] = ("dark", "dim", "lit")
     loop: ClassVar[tuple] = ("RL", "D1", "U1")
+
+    @property
+    def drop_by_hand(self):
+        """Return the constant forward voltage that is used on paper [V]."""
+        return round(self.drop_beside_load(_ON_PAPER, REFERENCE_TEMPERATURE), 1)
 
     @property
     def terminals(self):
@@ -93,15 +101,15 @@ class Indicator(Load):
         net.resistor("RL", "VCC", "D", values["RL"])
         place_diode(net, "D1", ("D", "C"), COLOURS[self.colour], TA_degC)
 
-    def verdict(self, IL, VCC):
+    def verdict(self, IL, values):
         """Return what is seen of the indicator.
 
         Parameters
         ----------
         IL : ndarray, shape (corners,)
             Indicator current, the nominal one first [A].
-        VCC : ndarray, shape (corners,)
-            Supply of the output side, which does not matter [V].
+        values : dict of str to ndarray, shape (corners,)
+            What varied, which does not matter here.
 
         Returns
         -------
@@ -109,9 +117,9 @@ class Indicator(Load):
             "dark", "dim" or "lit", and whether every corner agrees.
         """
         limits = np.broadcast_to(self.I_dark, IL.shape), np.broadcast_to(self.I_lit, IL.shape)
-        return judge(IL, *limits, words=("dark", "dim", "lit"))
+        return judge(IL, *limits, words=self.words)
 
-    def needed_current(self, VCE, VCC, RL, T):
+    def needed_current(self, VCE, VCC, RL, T, more=None):
         """Return the collector current that holds a given collector-emitter voltage.
 
         Parameters
@@ -124,6 +132,8 @@ class Indicator(Load):
             Series resistor [ohm].
         T : float
             Absolute temperature [K].
+        more : dict of str to ndarray, shape (batch,), or None
+            What `spreads` names, which is nothing here.
 
         Returns
         -------

@@ -1,4 +1,7 @@
-"""What every output side has: its supply, its load resistor, and the room that a kind leaves for the detector."""
+"""What every output side has: its supply, its load resistor, and the room that a kind leaves for the detector.
+
+RL is the resistor that lies in series with what the detector works on: the load itself, or what limits its current.
+"""
 
 from dataclasses import dataclass
 from typing import ClassVar
@@ -6,6 +9,34 @@ from typing import ClassVar
 from engine.parameter import number
 from engine.quantity import AMPERE, OHM, RATIO, VOLT, WATT
 from engine.supply import FROM_TOLERANCE, crossed_ends, supply_ends
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """A solved stage as an output side sees it; arrays over nominal stage and corners, of both states on axis 0.
+
+    Attributes
+    ----------
+    v : dict of str to ndarray, shape (2, count)
+        Potential of every node [V].
+    currents : dict of str to ndarray, shape (2, count)
+        Current of every part [A].
+    drops : dict of str to ndarray, shape (2, count)
+        Voltage across every part [V].
+    values : dict of str to ndarray, shape (count,)
+        What varied: "VCC", "RL" and what `Load.spreads` names.
+    card : Card
+        The coupler's lines.
+    TA_degC : float
+        Ambient temperature [degC].
+    """
+
+    v: dict
+    currents: dict
+    drops: dict
+    values: dict
+    card: object
+    TA_degC: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,6 +71,18 @@ class Load:
 
     reference: ClassVar[str] = "common"
     dark_leakage: ClassVar[float] = 0.0
+    words: ClassVar[tuple] = ("low", "undefined", "high")
+    level_codes: ClassVar[tuple] = ("level-lit", "level-dark")
+    usual_coupler: ClassVar[str] = "general"
+    meeting: ClassVar[tuple] = ()
+    drop_by_hand: ClassVar[float] = 0.0
+    units: ClassVar[dict] = {}
+
+    @property
+    def level_when_dark(self):
+        """Return what is read with the LED dark: the definite level that is not `level_when_lit`."""
+        low, _, high = self.words
+        return low if self.level_when_lit == high else high
 
     @property
     def VCC_ends(self):
@@ -80,6 +123,21 @@ class Load:
             Name in `wire`'s values to its spread.
         """
         return {}
+
+    def figures(self, seen):
+        """Return what is asked of this side beside what every side has.
+
+        Parameters
+        ----------
+        seen : Seen
+            What was solved and what varied.
+
+        Returns
+        -------
+        tuple of (dict, dict)
+            With the LED lit and dark: symbol to array over nominal stage and corners, units as in `units`.
+        """
+        return {}, {}
 
     def lit_leakage(self, down=1.0, up=1.0):
         """Return what the lit detector carries for a receiver beside the load.

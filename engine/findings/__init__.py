@@ -20,7 +20,7 @@ RULES = {code: rule for part in _PARTS for code, rule in part.RULES.items()}
 """Code of a finding to the function that makes it, in the order of importance."""
 
 _REMEDIES = {
-    code: [part.REMEDIES[code] for part in _PARTS if code in part.REMEDIES]
+    code: [part.REMEDIES[code] for part in reversed(_PARTS) if code in part.REMEDIES]
     for code in RULES
     if any(code in part.REMEDIES for part in _PARTS)
 }

@@ -3,7 +3,6 @@
 import math
 from dataclasses import replace
 
-from engine.coupler import load_card
 from engine.findings.finding import ROUNDING, Finding, Limit, Mend, at_most, margin_of, printed
 from engine.findings.fitting import CLEAR, DEEP, fitted, less_load, more_drive, most_RL, ratio
 from engine.logic import FAMILIES
@@ -64,14 +63,14 @@ def _level(point, state, code, wanted):
 def _collector_current(point):
     """Hold the collector current against the card's rating."""
     IC = point.states["closed"].quantities["IC"]
-    rating = load_card(point.scenario.coupling.card).IC_max
+    rating = point.scenario.coupling.data.IC_max
     return at_most(Limit("collector-current", "Collector current", AMPERE, "output supply high, RL low"), IC, rating)
 
 
 def _collector_voltage(point):
     """Hold the collector-emitter voltage of the dark detector against the card's rating."""
     VCE = point.states["open"].quantities["VCE"]
-    rating = load_card(point.scenario.coupling.card).VCEO
+    rating = point.scenario.coupling.data.VCEO
     return at_most(
         Limit("collector-voltage", "Collector-emitter voltage", VOLT, "output supply high, LED dark"), VCE, rating
     )
@@ -126,7 +125,7 @@ def _mends_of_saturation(point):
 def _saturating(point, times):
     """Yield what may make the load saturate so many times over: a larger load, more drive."""
     closed = point.states["closed"].quantities
-    R = less_load(point, closed["IC_available"].low / times, load_card(point.scenario.coupling.card).VCE_sat)
+    R = less_load(point, closed["IC_available"].low / times, point.scenario.coupling.data.VCE_sat)
     if R <= most_RL(point):
         yield fitted(point, "RL", R, "up")
     yield more_drive(point, closed["IC_needed"].high * times)
@@ -150,7 +149,7 @@ def _mends_of_level_dark(point):
 def _mends_of_collector_current(point):
     """Yield what may hold the collector current below its rating."""
     for clear in CLEAR:
-        yield fitted(point, "RL", less_load(point, load_card(point.scenario.coupling.card).IC_max / clear), "up")
+        yield fitted(point, "RL", less_load(point, point.scenario.coupling.data.IC_max / clear), "up")
 
 
 def _mends_of_detector_power(point):

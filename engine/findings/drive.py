@@ -2,7 +2,6 @@
 
 from dataclasses import replace
 
-from engine.coupler import load_card
 from engine.findings.finding import ROUNDING, Finding, Limit, Mend, at_most, margin_of, printed
 from engine.findings.fitting import CLEAR, MARGIN, bigger_part, largest_IF, less_drive, more_drive, ratio
 from engine.inputs import LogicOutput, TwoWireSensor
@@ -19,7 +18,7 @@ DARK_VF = 0.8  # [V], forward voltage below which a coupler's LED gives no light
 def _led_current(point):
     """Hold the LED current against the card's rating at this ambient temperature."""
     IF = point.states["closed"].quantities["IF"]
-    rating = load_card(point.scenario.coupling.card).IF_rating.at(point.scenario.conditions.TA)
+    rating = point.scenario.coupling.data.IF_rating.at(point.scenario.conditions.TA)
     return at_most(Limit("led-current", "LED current", AMPERE, "supply high, R1 low, VF low"), IF, rating)
 
 
@@ -114,7 +113,7 @@ def _mends_of_residual_light(point):
     side = point.scenario.input
     present = DARK_VF / side.R_bypass if side.R_bypass != NONE and side.bypass_at == "led" else 0.0
     leaking = dark["IF"].high + present
-    if not leaking > AMPERE.floor:
+    if not (leaking > AMPERE.floor and dark["VF"].high > DARK_VF):
         return
     for volts in (DARK_VF / MARGIN, DARK_VF / 1.3):
         R = volts / leaking / (1.0 + point.scenario.conditions.tolerance)

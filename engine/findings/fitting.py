@@ -6,7 +6,6 @@ from dataclasses import replace
 import numpy as np
 
 from engine.constants import ZERO_CELSIUS
-from engine.coupler import calibrated, load_card
 from engine.devices import photocurrent
 from engine.findings.finding import Mend
 from engine.inputs import LogicOutput
@@ -50,14 +49,14 @@ def fitted(point, name, R, rounding):
 def largest_IF(point):
     """Return the LED current that card and port allow at this ambient temperature."""
     scenario = point.scenario
-    allowed = load_card(scenario.coupling.card).IF_rating.at(scenario.conditions.TA)
+    allowed = scenario.coupling.data.IF_rating.at(scenario.conditions.TA)
     return min(allowed, scenario.input.I_port) if isinstance(scenario.input, LogicOutput) else allowed
 
 
 def R1_for(point, IF, VS, R1_share, shift):
     """Return the nominal R1 that gives a current at one corner of supply, resistor and forward voltage."""
     scenario = point.scenario
-    VF = float(calibrated(scenario.coupling.card).led.VF(IF, scenario.conditions.TA + ZERO_CELSIUS)) + shift
+    VF = float(scenario.coupling.model.led.VF(IF, scenario.conditions.TA + ZERO_CELSIUS)) + shift
     R, _ = scenario.input.R1_for(IF, VF, VS, scenario.conditions.TA)
     return R / R1_share
 
@@ -67,7 +66,7 @@ def less_drive(point, allowed):
     if not allowed > 0.0:
         return None
     side, tolerance = point.scenario.input, point.scenario.conditions.tolerance
-    low, _ = calibrated(point.scenario.coupling.card).VF_shifts()
+    low, _ = point.scenario.coupling.model.VF_shifts()
     R = R1_for(point, allowed, side.VS_ends[1], 1.0 - tolerance, low)
     return fitted(point, "R1", R, "up")
 
@@ -75,7 +74,7 @@ def less_drive(point, allowed):
 def more_drive(point, wanted):
     """Return the remedy of an R1 with which even the weakest coupler can give a collector current."""
     scenario, closed = point.scenario, point.states["closed"].quantities
-    model, T = calibrated(scenario.coupling.card), np.full(_STEPS, scenario.conditions.TA + ZERO_CELSIUS)
+    model, T = scenario.coupling.model, np.full(_STEPS, scenario.conditions.TA + ZERO_CELSIUS)
     allowed = largest_IF(point) / MARGIN
     if not 0.0 < closed["IF"].low < allowed:
         return None
@@ -111,7 +110,7 @@ def most_RL(point):
     load, conditions = point.scenario.output, point.scenario.conditions
     dark, lowest = point.states["open"], load.VCC_ends[0]
     if isinstance(load, Indicator):
-        VCE = load_card(point.scenario.coupling.card).VCE_sat
+        VCE = point.scenario.coupling.data.VCE_sat
         return RL_for(point, load.I_lit * MARGIN, lowest, VCE) / (1.0 + conditions.tolerance)
     current = max(dark.quantities["IC"].high, dark.quantities["IC_available"].high) + load.dark_leakage
     room = dark.verdict.low_limit if isinstance(load, PullDown) else lowest - dark.verdict.high_limit

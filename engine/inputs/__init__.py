@@ -6,6 +6,7 @@ A kind wires itself around the LED's anode and cathode; it knows nothing of the 
 from engine.inputs.contact import ContactHigh, ContactLow
 from engine.inputs.limited import CurrentLimited
 from engine.inputs.logic_output import LogicOutput
+from engine.inputs.mains import AcLine
 from engine.inputs.sensor import SinkingSensor, SourcingSensor, TwoWireSensor
 from engine.inputs.transistor import TransistorDrive
 
@@ -20,12 +21,14 @@ INPUTS = {
         LogicOutput,
         TransistorDrive,
         CurrentLimited,
+        AcLine,
     )
 }
 """Name in links to input side, the default first."""
 
 __all__ = [
     "INPUTS",
+    "AcLine",
     "ContactHigh",
     "ContactLow",
     "CurrentLimited",

@@ -9,14 +9,17 @@ from typing import ClassVar
 import numpy as np
 
 from engine.circuit import Junction
+from engine.constants import ZERO_CELSIUS
 from engine.devices import JunctionParams
 from engine.diodes import COLOURS, SILICON, diode_drop, place_diode, place_zener, zener_drop
 from engine.errors import Problem
+from engine.inputs.settled import Settled
 from engine.parameter import choice, number
 from engine.quantity import AMPERE, COUNT, FARAD, OHM, RATIO, VOLT, WATT, in_query
 from engine.supply import FROM_TOLERANCE, Spread, crossed_ends, supply_ends
 
 NONE = "none"
+_LEAKAGE = 1e-9  # [S], of an indicator or a zener that blocks: 10 nA at 10 V; a value of our own
 _BLOCKING = -1.0  # [V], where the iteration begins for a junction that blocks
 _BY_HAND = 0.7  # [V], a silicon diode on paper; common practice, no source
 _ROUNDS = 4  # of the search for the current that R1 shares with what lies beside it; each gains two digits or more
@@ -87,6 +90,8 @@ class Drive:
 
     reference: ClassVar[str] = "return"
     V_by_hand: ClassVar[float] = 0.0
+    capacitive: ClassVar[bool] = False
+    needs_pair: ClassVar[bool] = False
 
     @property
     def VS_ends(self):
@@ -244,6 +249,47 @@ class Drive:
             switch = self.drop(I1 + self._beside(max(VS - switch, 0.0), TA_degC))
         return (VS - switch - inner) / I1, switch + inner
 
+    def R1_of(self, model, conditions):
+        """Return the R1 that an "auto" one is taken from, at the nominal supply.
+
+        Parameters
+        ----------
+        model : CouplerModel
+            The calibrated coupler.
+        conditions : Conditions
+            What surrounds the stage.
+
+        Returns
+        -------
+        R1 : float
+            Resistance; zero or negative if the other parts leave nothing [ohm].
+        taken : float
+            What the other parts of the loop take [V].
+        """
+        VF = float(model.led.VF(self.IF, conditions.TA + ZERO_CELSIUS))
+        return self.R1_for(self.IF, VF, self.VS, conditions.TA)
+
+    def settled(self, model, T, closed, values):
+        """Return what the circuit needs to know of what led there: nothing, as every voltage here stands still.
+
+        Parameters
+        ----------
+        model : CouplerModel
+            The calibrated coupler.
+        T : float
+            Absolute temperature [K].
+        closed : ndarray of bool, shape (batch,)
+            Whether the LED is meant to be lit.
+        values : dict of str to ndarray, shape (batch,)
+            What varies.
+
+        Returns
+        -------
+        Settled
+            Nothing.
+        """
+        return Settled()
+
     def _series_drop(self, current, TA_degC):
         """Return what diodes, zener and indicator in series take [V]."""
         volts = diode_drop(SILICON, current, TA_degC, self.diodes) if self.diodes else 0.0
@@ -310,8 +356,11 @@ class Drive:
             net.side("input", self.reference, part + "J")
             model = COLOURS[self.lamp] if part == "H1" else SILICON
             place_diode(net, part, pair, model, TA_degC, max(int(self.diodes), 1) if part == "D2" else 1)
+            if part == "H1":
+                net.conductance(part, part + "J", pair[1], _LEAKAGE)
         elif part == "Z1":
             place_zener(net, part, *pair, self.VZ, self.IF)
+            net.conductance(part, *pair, _LEAKAGE)
         elif part == "CF":
             net.conductance(part, *pair, 0.0)
 

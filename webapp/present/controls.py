@@ -1,6 +1,6 @@
 """What the solved stage has to say about its controls: hints under the sliders, and where the sliders stand."""
 
-from engine import AMPERE, OHM, RATIO, as_typed, load_card, reading
+from engine import AMPERE, OHM, RATIO, as_typed, reading
 
 
 def values_in_force(point):
@@ -24,7 +24,7 @@ def values_in_force(point):
 def hints(point):
     """Return key to a short remark, for the controls about which the solved stage has one."""
     scenario, closed = point.scenario, point.states["closed"].quantities
-    card = load_card(scenario.coupling.card)
+    card = scenario.coupling.data
     _, low, high = scenario.coupling.ratios()
     here = closed.get("CTR_available")
     return {

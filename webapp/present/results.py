@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from engine import HAZARDOUS_DC, STATES, UNITS, as_typed, load_card, query_from
+from engine import HAZARDOUS_DC, STATES, UNITS, as_typed, query_from
 from webapp.present.figures import Figure, figure, plain
 
 BAR = 200
@@ -16,6 +16,14 @@ NODE_NAMES = {
     "W": "end of the line",
     "P": "pin of the port",
     "Q": "output of the sensor",
+    "X1": "behind R1",
+    "X2": "in front of the zener diode",
+    "X3": "in front of the indicator",
+    "X4": "indicator on the input side",
+    "AI": "LED anode, inside the coupler",
+    "L": "LED cathode, at the limiter",
+    "VD": "logic that drives the transistor",
+    "G": "base or gate of the transistor",
     "VCC": "output supply",
     "OUT": "output, at the receiver",
     "C": "collector",
@@ -29,6 +37,18 @@ PART_NAMES = {
     "RW": "line",
     "P1": "port",
     "B1": "sensor",
+    "B2": "current limiter",
+    "RB": "bypass resistor",
+    "RH": "resistor of the indicator",
+    "RI": "resistor inside the coupler",
+    "D2": "diodes in series",
+    "D3": "antiparallel diode",
+    "Z1": "zener diode in series",
+    "H1": "indicator on the input side",
+    "CF": "filter capacitor",
+    "Q1": "transistor",
+    "R2": "base or gate resistor",
+    "VD": "driving logic",
     "VCC": "output supply",
     "RL": "load resistor",
     "U1": "detector of the coupler",
@@ -348,7 +368,7 @@ def summary(point, name):
 
 def title(scenario):
     """Return what a scenario is called where it has no name of its own."""
-    card = load_card(scenario.coupling.card)
+    card = scenario.coupling.data
     VS, VCC = (as_typed(volts, UNITS["V"]) for volts in (scenario.input.VS, scenario.output.VCC))
     side, coupler, load = (
         title[0].lower() + title[1:] for title in (scenario.input.title, card.title, scenario.output.title)

@@ -2,16 +2,31 @@
 
 from dataclasses import dataclass
 
-from engine import OHM, RATIO, VOLT, as_typed, reading
+from engine import AMPERE, FARAD, OHM, RATIO, VOLT, as_typed, reading
 from webapp.present.drawings import DRAWINGS
-from webapp.present.drawings.parts import HEIGHT, WIDTH
 from webapp.present.figures import Figure, figure
 
 FLAG_WIDTH, FLAG_HEIGHT = 118, 36
 """Size of a flag, in the units of the drawing."""
 
-_REACH = {"switch": (50, 28, 34), "port": (38, 48, 48), "sensor": (38, 48, 48)}
+_REACH = {
+    "switch": (50, 28, 34), "port": (38, 48, 48), "sensor": (38, 48, 48), "loopsensor": (44, 24, 24),
+    "npn": (30, 34, 34), "nmos": (30, 34, 34),
+}  # fmt: skip
 """Kind of what switches to how far a press counts: to each side, upwards, downwards."""
+
+
+_INPUT_VALUES = (
+    ("RB", "RB", "R_bypass", OHM),
+    ("RH", "RH", "R_lamp", OHM),
+    ("RI", "RI", "R_inside", OHM),
+    ("RW", "Line", "R_line", OHM),
+    ("Z1", "Z1", "VZ", VOLT),
+    ("CF", "CF", "C_filter", FARAD),
+    ("VD", "VD", "VD", VOLT),
+    ("R2", "R2", "R_base", OHM),
+)
+"""Part, what its label calls it, field of its value, unit."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,6 +162,8 @@ class SideView:
         Width of the view box.
     height : int
         Height of the view box.
+    outline : str
+        Path of the coupler's half on this side.
     wires : tuple of str
         Points of each polyline.
     dots : tuple of (int, int)
@@ -164,6 +181,7 @@ class SideView:
     description: str
     width: int
     height: int
+    outline: str
     wires: tuple
     dots: tuple
     symbols: tuple
@@ -186,14 +204,23 @@ def _side(point, state_name, name, side):
         side=name,
         title=f"{name.capitalize()} side",
         description=_description(layout, labels, state),
-        width=WIDTH,
-        height=HEIGHT,
+        width=layout.width,
+        height=layout.height,
+        outline=_outline(name, layout),
         wires=tuple(" ".join(f"{x},{y}" for x, y in wire) for wire in layout.wires),
         dots=layout.dots,
-        symbols=tuple(_symbol(symbol, labels, side.reference, state_name) for symbol in layout.symbols),
+        symbols=tuple(_symbol(symbol, labels, side, state_name) for symbol in layout.symbols),
         flags=tuple(_flag(flag, figure(state.nodes[flag.node])) for flag in layout.flags),
         arrows=tuple(_arrow(arrow, figure(state.currents[arrow.part])) for arrow in layout.arrows),
     )
+
+
+def _outline(name, layout):
+    """Return the path around the coupler's half, which is open towards the barrier."""
+    if name == "input":
+        start = layout.width - 92 if layout.outline is None else layout.outline
+        return f"M{layout.width} 137H{start}V237H{layout.width}"
+    return f"M0 137H{104 if layout.outline is None else layout.outline}V237H0"
 
 
 def _labels(point, state_name):
@@ -202,23 +229,48 @@ def _labels(point, state_name):
     R1, RL = (_short(point.sized[name].chosen, OHM) for name in ("R1", "RL"))
     CTR, *_ = scenario.coupling.ratios()
     level = point.states[state_name].verdict.level
-    labels = {
-        "VS": ("VS", _short(scenario.input.VS, VOLT)),
+    return {
         "R1": (f"R1 {R1}",),
         "LED": ("U1",),
-        "S1": (f"S1 {state_name}",),
-        "P1": (f"P1 {'on' if state_name == 'closed' else 'off'}",),
-        "B1": (f"B1 {'on' if state_name == 'closed' else 'off'}",),
         "VCC": ("VCC", _short(scenario.output.VCC, VOLT)),
         "RL": (f"RL {RL}",),
         "U1": ("U1", f"CTR {' '.join(reading(CTR, RATIO))}"),
         "RX": ("reads", level if level != "undefined" else "neither"),
+        **_input_labels(scenario.input, state_name),
+        **_output_labels(scenario.output),
     }
-    if "RW" in scenario.input.loop:
-        labels["RW"] = (f"Line {_short(scenario.input.R_line, OHM)}",)
-    if "D1" in scenario.output.loop:
-        labels["D1"] = (f"D1 {scenario.output.colour}",)
+
+
+def _input_labels(side, state_name):
+    """Return part to the lines of its label, for what only some input sides have."""
+    on = "on" if state_name == "closed" else "off"
+    labels = {
+        "VS": ("VS", _short(side.VS, VOLT)),
+        "S1": (f"S1 {state_name}",),
+        "P1": (f"P1 {on}",),
+        "B1": (f"B1 {on}",),
+        "B2": (f"B2 {_short(side.IF, AMPERE)}",),
+        "Q1": ("Q1", side.states[state_name].removeprefix("transistor ")),
+        "D2": (f"{side.diodes:.0f} diodes" if side.diodes > 1 else "D2",),
+        "D3": ("D3",),
+        "H1": (f"H1 {side.lamp}",) if side.lamp_at == "series" else ("H1", side.lamp),
+    }
+    for part, key, attribute, unit in _INPUT_VALUES:
+        value = getattr(side, attribute, None)
+        if isinstance(value, float):
+            text = _short(value, unit)
+            labels[part] = (part, text) if part in side.shunts and _stands(part, side) else (f"{key} {text}",)
     return labels
+
+
+def _stands(part, side):
+    """Return whether a part stands between the rails, its label in two lines beside it."""
+    return part != "RB" or side.bypass_at != "switch"
+
+
+def _output_labels(load):
+    """Return part to the lines of its label, for what only some output sides have."""
+    return {"D1": (f"D1 {load.colour}",)} if "D1" in load.loop else {}
 
 
 def _short(value, unit):
@@ -233,11 +285,11 @@ def _description(layout, labels, state):
     return f"Parts: {parts}. Voltages: {nodes}. The table of nodes and branches holds every figure."
 
 
-def _symbol(symbol, labels, reference, state_name):
+def _symbol(symbol, labels, side, state_name):
     """Return a part with its label."""
-    lines = labels[symbol.part] if symbol.part else (reference,)
+    lines = labels[symbol.part] if symbol.part else (side.reference,)
     x, y, anchor = symbol.label
-    reach = _REACH.get(symbol.kind)
+    reach = _REACH[symbol.kind] if symbol.part == getattr(side, "switch_part", None) else None
     target = (symbol.x - reach[0], symbol.y - reach[1], 2 * reach[0], reach[1] + reach[2]) if reach else ()
     state = state_name if reach else ""
     title = " ".join(lines)

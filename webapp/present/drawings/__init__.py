@@ -3,18 +3,22 @@
 Geometry only. The engine's names of parts and nodes tie a drawing to a solved stage.
 """
 
-from webapp.present.drawings.contact import contact_high, contact_low
+from webapp.present.drawings.contact import contact_high, contact_low, limited
 from webapp.present.drawings.indicator import indicator
 from webapp.present.drawings.logic_output import logic_output
 from webapp.present.drawings.pulled import pull_down, pull_up
-from webapp.present.drawings.sensor import sinking_sensor, sourcing_sensor
+from webapp.present.drawings.sensor import sinking_sensor, sourcing_sensor, two_wire_sensor
+from webapp.present.drawings.transistor import transistor
 
 DRAWINGS = {
     "contact-low": contact_low,
     "contact-high": contact_high,
     "sinking": sinking_sensor,
     "sourcing": sourcing_sensor,
+    "two-wire": two_wire_sensor,
     "logic": logic_output,
+    "transistor": transistor,
+    "limited": limited,
     "pull-up": pull_up,
     "pull-down": pull_down,
     "indicator": indicator,

@@ -6,8 +6,11 @@ reference.
 
 from dataclasses import dataclass
 
-WIDTH, HEIGHT = 460, 300
-"""Size of one side."""
+WIDTHS = tuple(range(460, 1661, 40))
+"""Widths that a side may have; the first one unless it needs more."""
+
+WIDTH, HEIGHT = WIDTHS[0], 300
+"""Size of one side, unless a drawing says otherwise."""
 
 TERMINALS = {
     "resistor": ((-36, 0), (36, 0)),
@@ -19,6 +22,14 @@ TERMINALS = {
     "receiver": ((0, -18),),
     "port": ((0, -60), (44, -20), (0, 60)),
     "sensor": ((0, -60), (44, -20), (0, 60)),
+    "loopsensor": ((-36, 0), (36, 0)),
+    "limiter": ((-36, 0), (36, 0)),
+    "diode": ((-30, 0), (30, 0)),
+    "zener": ((-30, 0), (30, 0)),
+    "lamp": ((-30, 0), (30, 0)),
+    "capacitor": ((-30, 0), (30, 0)),
+    "npn": ((-24, 0), (18, -46), (18, 46)),
+    "nmos": ((-24, 0), (18, -46), (18, 46)),
 }
 """Kind of symbol to where its terminals are, from its middle, not turned."""
 
@@ -130,6 +141,12 @@ class Layout:
         Node voltages.
     arrows : tuple of Arrow
         Branch currents.
+    width : int
+        Width of the view box, one of `WIDTHS`.
+    outline : int or None
+        Where the outline of the coupler begins on this side, from the left; None for the usual place.
+    height : int
+        Height of the view box.
     """
 
     symbols: tuple
@@ -137,3 +154,6 @@ class Layout:
     dots: tuple
     flags: tuple
     arrows: tuple
+    width: int = WIDTH
+    outline: int | None = None
+    height: int = HEIGHT

@@ -180,6 +180,7 @@ def build(scenario):
     ratios = values.get("CTR", np.zeros(net.batch))
     arrays = values["VCC"], values["RL"], ratios, load.lit_leakage(values["down"], values["up"])
     varied = {name: array[: ends.count] for name, array in values.items()}
+    varied["TA"] = np.full(ends.count, conditions.TA)
     return Stage(net.build(), sized, ends.count, *(array[: ends.count] for array in arrays), varied, settled.powers)
 
 

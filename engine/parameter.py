@@ -27,6 +27,8 @@ class Parameter:
         Largest number that makes sense [unit].
     words : tuple of str
         Words accepted instead of a number, or all the choices where there is no unit.
+    longest : int
+        The most characters of a free text; 0 for what is none.
     """
 
     key: str
@@ -35,10 +37,13 @@ class Parameter:
     low: float = 0.0
     high: float = 0.0
     words: tuple = ()
+    longest: int = 0
 
     @property
     def accepted(self):
         """Return what is accepted, as a phrase for an error message."""
+        if self.longest:
+            return f"text of at most {self.longest} characters"
         words = ", ".join(self.words)
         if self.unit is None:
             return f"one of {words}"
@@ -92,6 +97,26 @@ def choice(key, symbol, default, words):
         Field with the declaration in its metadata.
     """
     return field(default=default, metadata={"parameter": Parameter(key, symbol, words=tuple(words))})
+
+
+def free_text(key, symbol, longest):
+    """Return a dataclass field for a text of bounded length, empty by default.
+
+    Parameters
+    ----------
+    key : str
+        Name in the query string.
+    symbol : str
+        Symbol or short name.
+    longest : int
+        The most characters.
+
+    Returns
+    -------
+    dataclasses.Field
+        Field with the declaration in its metadata.
+    """
+    return field(default="", metadata={"parameter": Parameter(key, symbol, longest=longest)})
 
 
 def declared(record):

@@ -5,15 +5,16 @@ Every page and every answer is a pure function of a scenario. What a scenario me
 
 from dataclasses import dataclass, field, replace
 
-from engine.coupler import card_names, load_card
-from engine.errors import Problem, ScenarioError
+from engine.coupler import LONGEST_PACKED, TransistorCard, card_names, load_card, model_of, unpack_card
+from engine.errors import CardError, Problem, ScenarioError
 from engine.inputs import ContactLow
 from engine.outputs import PullUp
-from engine.parameter import choice, declared, number
+from engine.parameter import choice, declared, free_text, number
 from engine.preferred import ROUNDINGS, SERIES
-from engine.quantity import CELSIUS, RATIO, in_query
+from engine.quantity import CELSIUS, OHM, RATIO, in_query, shown
 
 _BIN = ("typ", "min", "max")
+_OWN = "own"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,19 +24,72 @@ class Coupling:
     Attributes
     ----------
     card : str
-        Name of the card.
+        Name of the card; "own" for the one in `own`.
+    own : str
+        A card of one's own, as `engine.coupler.pack_card` writes it.
     CTR : float or str
         Current transfer ratio of the specimen at the card's test point, or "typ", "min", "max" of the card [-].
     CTR_min : float or str
         Smallest current transfer ratio of the bin, or "card" [-].
     CTR_max : float or str
         Largest current transfer ratio of the bin, or "card" [-].
+    RBE : float or str
+        Resistor from base to emitter, or "none"; only where the base is brought out [ohm].
     """
 
-    card: str = choice("coupler", "Coupler", "general", card_names())
+    card: str = choice("coupler", "Coupler", "general", (*card_names(), _OWN))
+    own: str = free_text("card", "Own card", LONGEST_PACKED)
     CTR: float | str = number("ctr", "CTR", RATIO, "typ", (0.01, 20.0), _BIN)
     CTR_min: float | str = number("ctrmin", "CTR min", RATIO, "card", (0.01, 20.0), ("card",))
     CTR_max: float | str = number("ctrmax", "CTR max", RATIO, "card", (0.01, 20.0), ("card",))
+    RBE: float | str = number("rbe", "RBE", OHM, "none", (1e3, 1e9), ("none",))
+
+    @property
+    def data(self):
+        """Return the card, shipped or one's own; raise CardError where one's own is faulty."""
+        return unpack_card(_OWN, self.own) if self.card == _OWN else load_card(self.card)
+
+    @property
+    def model(self):
+        """Return the calibrated model of the card; raise CardError where one's own cannot be met."""
+        return model_of(self.data)
+
+    @property
+    def has_ratio(self):
+        """Return whether the coupler has a transfer ratio; where not, it has a threshold."""
+        return isinstance(self.data, TransistorCard)
+
+    def spread(self):
+        """Return what differs from specimen to specimen.
+
+        Returns
+        -------
+        dict of str to tuple of (float, float, float)
+            Nominal value, that of the weakest and that of the strongest specimen, as of the model's `spread`; the
+            transfer ratios are those of this choice.
+        """
+        return self.model.spread() | ({"CTR": self.ratios()} if self.has_ratio else {})
+
+    def contradictions(self):
+        """Yield what cannot both be: crossed ends of the bin, a faulty card, a base resistor without a base.
+
+        Yields
+        ------
+        Problem
+            At the lower end, at the card, at the resistor.
+        """
+        if "card" not in (self.CTR_min, self.CTR_max) and self.CTR_min > self.CTR_max:
+            given = in_query(self.CTR_min, RATIO)
+            yield Problem("ctrmin", given, "a value up to CTR max", "CTR min is above CTR max")
+        try:
+            card = self.model.card
+        except CardError as error:
+            reason = f"{error.line}: {error.reason}" if self.own else "there is none yet"
+            yield Problem("card", shown(self.own), "a card whose lines can all be met", reason)
+            return
+        if self.RBE != "none" and not getattr(card, "base_lead", False):
+            reason = "the base of this coupler is not brought out"
+            yield Problem("rbe", in_query(self.RBE, OHM), "none, or a coupler with a base lead", reason)
 
     def bin(self):
         """Return the ends of the bin; an end that is given pushes aside one of the card that lies beyond it.
@@ -47,7 +101,7 @@ class Coupling:
         high : float
             Largest current transfer ratio of the bin [-].
         """
-        card = load_card(self.card)
+        card = self.data
         low = card.CTR_min if self.CTR_min == "card" else self.CTR_min
         high = card.CTR_max if self.CTR_max == "card" else self.CTR_max
         if self.CTR_min == "card":
@@ -67,7 +121,7 @@ class Coupling:
             The largest to reckon with [-].
         """
         low, high = self.bin()
-        typical = min(max(load_card(self.card).CTR_typ, low), high)
+        typical = min(max(self.data.CTR_typ, low), high)
         nominal = {"typ": typical, "min": low, "max": high}.get(self.CTR, self.CTR)
         return nominal, min(low, nominal), max(high, nominal)
 
@@ -157,12 +211,14 @@ class Scenario:
 
     def _contradictions(self):
         """Return the pairs of values that cannot both be."""
-        problems = []
-        if "card" not in (self.coupling.CTR_min, self.coupling.CTR_max):
-            if self.coupling.CTR_min > self.coupling.CTR_max:
-                given = in_query(self.coupling.CTR_min, RATIO)
-                problems.append(Problem("ctrmin", given, "a value up to CTR max", "CTR min is above CTR max"))
-        return [*problems, *self.input.contradictions(), *self.output.contradictions()]
+        problems = [*self.coupling.contradictions(), *self.input.contradictions(), *self.output.contradictions()]
+        if not problems and not self.coupling.has_ratio:
+            reason = "its output does not go with this output side"
+            problems.append(Problem("coupler", self.coupling.card, "a coupler with a transistor output", reason))
+        if not problems and self.input.needs_pair and self.coupling.data.input != "pair":
+            reason = "its single LED lets current through one way only, and would meet the other half cycle backwards"
+            problems.append(Problem("coupler", self.coupling.card, "a coupler with a pair of LEDs, or a bridge", reason))
+        return problems
 
 
 def _out_of_bounds(part):
@@ -170,7 +226,11 @@ def _out_of_bounds(part):
     for name, parameter in declared(part).items():
         value = getattr(part, name)
         if isinstance(value, str):
-            if value not in parameter.words:
+            if parameter.longest:
+                if len(value) > parameter.longest:
+                    reason = f"{parameter.symbol} has {len(value)} characters"
+                    yield Problem(parameter.key, shown(value), parameter.accepted, reason)
+            elif value not in parameter.words:
                 reason = f"'{value}' is not a choice for {parameter.symbol}"
                 yield Problem(parameter.key, value, parameter.accepted, reason)
         elif parameter.unit is None or not parameter.low <= value <= parameter.high:

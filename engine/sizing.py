@@ -3,12 +3,14 @@
 from dataclasses import dataclass
 
 from engine.constants import ZERO_CELSIUS
-from engine.coupler import calibrated
 from engine.errors import Problem, ScenarioError
+from engine.inputs.mains import LEAST_C, MOST_C
 from engine.preferred import preferred
-from engine.quantity import AMPERE, OHM, VOLT, as_typed, reading
+from engine.quantity import AMPERE, FARAD, OHM, VOLT, as_typed, reading
 
 LEAST, MOST = 1.0, 1e8  # [ohm], the resistors that a scenario may have
+CAPACITORS = "E12"
+"""Preferred series that capacitors are made in."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +82,7 @@ def size(scenario):
     Returns
     -------
     dict of str to Sized
-        "R1" and "RL".
+        "R1" and "RL", and "CD" where a capacitor drops a line voltage.
 
     Raises
     ------
@@ -92,11 +94,11 @@ def size(scenario):
     R1 heeds the solved forward voltage of a typical LED at the wanted current and ambient temperature, and the
     drop of the contact and line, the port or the sensor. RL heeds the card's typical saturation voltage.
     """
-    model = calibrated(scenario.coupling.card)
+    model = scenario.coupling.model
     T = scenario.conditions.TA + ZERO_CELSIUS
     side, load = scenario.input, scenario.output
-    R1, taken = side.R1_for(side.IF, float(model.led.VF(side.IF, T)), side.VS, scenario.conditions.TA)
-    VL = model.card.VCE_sat + load.drop_beside_load(load.IL, T)
+    R1, taken = side.R1_of(model, scenario.conditions)
+    VL = model.V_lit + load.drop_beside_load(load.IL, T)
     RL = series_resistance(load.VCC, VL, load.IL)
     wanted = {
         "R1": _Wanted(side.R1, R1, side.VS, taken, side.IF, ("if", "VS", "the LED and what is in series")),
@@ -104,6 +106,8 @@ def size(scenario):
     }
     problems = []
     sized = {name: _sized(resistor, scenario.conditions, problems) for name, resistor in wanted.items()}
+    if side.capacitive and not problems:
+        sized["CD"] = _capacitor(scenario, model, sized["R1"].chosen, problems)
     if problems:
         raise ScenarioError(problems)
     return sized
@@ -133,6 +137,22 @@ def _sized(wanted, conditions, problems):
         problems.append(_impossible(exact, wanted))
         chosen = LEAST
     return Sized(exact if possible else None, chosen, automatic, conditions.series, conditions.rounding)
+
+
+def _capacitor(scenario, model, R1, problems):
+    """Return the capacitor that drops the line voltage; note a problem if it is to be sized and cannot be."""
+    side, conditions = scenario.input, scenario.conditions
+    automatic = side.CD == "auto"
+    exact = side.CD_of(model, R1, conditions.TA)
+    possible = LEAST_C <= exact <= MOST_C
+    chosen = side.CD
+    if automatic and possible:
+        chosen = min(max(preferred(exact, CAPACITORS, "nearest"), LEAST_C), MOST_C)
+    elif automatic:
+        current = as_typed(side.IF, AMPERE)
+        reason = f"no capacitor from {as_typed(LEAST_C, FARAD)} to {as_typed(MOST_C, FARAD)} gives {current}"
+        problems.append(Problem("if", current, "another current, or a capacitor of your own instead of auto", reason))
+    return Sized(exact if possible else None, chosen, automatic, CAPACITORS, "nearest")
 
 
 def _impossible(exact, wanted):

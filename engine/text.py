@@ -3,6 +3,7 @@
 Keys and units come from the declarations; nothing here knows what a parameter does.
 """
 
+from dataclasses import replace
 from urllib.parse import parse_qsl, quote, urlencode
 
 from engine.errors import Problem, QuantityError, ScenarioError
@@ -17,6 +18,8 @@ _SIDES = {"in": INPUTS, "out": OUTPUTS}
 _KINDS = (*INPUTS.values(), Coupling, *OUTPUTS.values(), Conditions)
 KEYS = frozenset(_SIDES) | {p.key for kind in _KINDS for p in declared(kind).values()}
 """Every key that some scenario knows."""
+
+_FREE = frozenset(p.key for kind in _KINDS for p in declared(kind).values() if p.longest)
 
 
 def scenario_from(pairs):
@@ -170,14 +173,19 @@ def _record(kind, given, problems):
     try:
         Scenario(**_as_part(kind, values))
     except ScenarioError as error:
-        problems += [_as_given(problem, given) for problem in error.problems]
-        return kind()
+        # What contradicts another part is judged when all parts are there.
+        keys = {parameter.key for parameter in declared(kind).values()}
+        if own := [_as_given(problem, given) for problem in error.problems if problem.field in keys]:
+            problems += own
+            return kind()
     return kind(**values)
 
 
 def _as_given(problem, given):
     """Return a problem that quotes what was typed instead of the value it was read as."""
     text = shown(given.get(problem.field, problem.given))
+    if problem.field in _FREE:
+        return replace(problem, given=text)
     return Problem(problem.field, text, problem.accepted, problem.reason.replace(problem.given, f"'{text}'"))
 
 
@@ -190,7 +198,7 @@ def _as_part(kind, values):
 def _value(parameter, text):
     """Return what a text means for a parameter."""
     word = text.strip()
-    if word in parameter.words:
+    if word in parameter.words or parameter.longest:
         return word
     if parameter.unit is None:
         raise QuantityError(shown(text), f"'{shown(text)}' is not a choice for {parameter.symbol}", parameter.accepted)

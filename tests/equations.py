@@ -13,7 +13,6 @@ from scipy.interpolate import CubicHermiteSpline, PchipInterpolator
 from scipy.optimize import brentq, root
 from scipy.special import wrightomega
 
-from engine.coupler import calibrated
 from engine.diodes import COLOURS
 from engine.sizing import size
 
@@ -74,7 +73,7 @@ class Stage:
     """
 
     def __init__(self, scenario, values, closed):
-        card, model = calibrated(scenario.coupling.card).card, calibrated(scenario.coupling.card)
+        card, model = scenario.coupling.model.card, scenario.coupling.model
         self.scenario, self.values, self.closed = scenario, values, closed
         self.T = T = scenario.conditions.TA + 273.15
         self.VT = VT(T)

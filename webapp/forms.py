@@ -59,21 +59,58 @@ WORDS = {
         "Drive current", "LED current to size the series resistor for; moving it sets R1 to auto.", resets="r1"
     ),
     "r1w": Words("R1 rating", "Power that the series resistor may take.", more=True),
+    "rb": Words(
+        "Bypass resistor", "Leads current past the LED, so that leakage does not light it, or none.", more=True
+    ),
+    "rbat": Words("Bypass across", "What it lies across: the LED, the whole input, or the switch.", more=True),
+    "rbw": Words("Bypass rating", "Power that the bypass resistor may take.", more=True),
+    "nd": Words(
+        "Diodes in series", "Silicon diodes in series with the LED: protection, or a higher threshold.", more=True
+    ),
+    "ap": Words("Antiparallel diode", "Silicon diode across the LED that takes reverse voltage, or none.", more=True),
+    "vz": Words("Zener in series", "Raises the voltage at which the LED begins to light, or none.", more=True),
+    "lamp": Words("Input indicator", "Colour of an indicator LED on the input side, or none.", more=True),
+    "lampat": Words(
+        "Indicator in", "In series with the LED, or parallel to the input with its own resistor.", more=True
+    ),
+    "rh": Words("Indicator resistor", "Resistor of an indicator that is parallel to the input.", more=True),
+    "ri": Words("Inside resistor", "Resistor within the coupler's input, or none.", more=True),
+    "cf": Words(
+        "Filter capacitor", "Capacitor across the LED; no direct current flows through it, or none.", more=True
+    ),
     "rc": Words("Contact, closed", "Resistance of the closed contact.", more=True),
     "line": Words("Line", "Resistance of the line to the contact and back.", more=True),
     "leak": Words("Contact, open", "Leakage resistance of the open contact and its cable, or none.", more=True),
+    "ires": Words("Residual current", "What the open contact lets through whatever the voltage.", more=True),
     "von": Words("Drop while on", "Voltage that the sensor keeps while it is on, at the drive current.", more=True),
     "ioff": Words("Leakage while off", "Largest current that the sensor lets through while it is off.", more=True),
+    "imin": Words("Least load current", "Current that the sensor lives on while it is on.", more=True),
+    "place": Words("Sensor at", "Whether it stands at the supply or at the return.", more=True),
+    "voh": Words("Port high level", "High level at the drive current, or rail for the port's supply.", more=True),
+    "pins": Words("Pins lit at once", "Pins of the package that carry as much at the same time.", more=True),
+    "ipack": Words("Package limit", "Current that all pins together may carry, or none.", more=True),
+    "q": Words("Transistor", "Bipolar npn, or n-channel MOSFET."),
+    "qat": Words("Transistor lies", "In series with the LED, or across it, where it lights the LED by blocking."),
+    "vd": Words("Drive level", "High level of the logic that drives the transistor.", more=True),
+    "r2": Words("Base resistor", "Resistor in the base or gate lead.", more=True),
+    "hfe": Words("Current gain", "Current gain of the npn transistor; 100 % is 1.", more=True),
+    "vth": Words("Gate threshold", "Threshold voltage of the MOSFET.", more=True),
+    "ron": Words("On-resistance", "On-resistance of the MOSFET at the drive level.", more=True),
+    "vdo": Words("Dropout voltage", "Voltage that the limiter needs for 95 % of its set current.", more=True),
+    "limtol": Words("Set current tolerance", "How far the set current may be off, either way.", more=True),
+    "limw": Words("Limiter rating", "Power that the limiter may take.", more=True),
     "rport": Words("Port resistance", "Output resistance of the port in either state.", more=True),
     "iport": Words("Port current limit", "Current that the port may carry.", more=True),
     "active": Words("Lit when the port is", "Whether the port lights the LED by going high or low.", more=True),
     "coupler": Words("Class", "Class of coupler: a card with the lines of a data sheet."),
+    "card": Words("Own card", "Packed text of a card of your own, used where the class is own.", more=True),
     "ctr": Words(
         "Transfer ratio",
         "Collector current over LED current of this specimen at the card's test point: a percentage, or typ, min, max.",
     ),
     "ctrmin": Words("Bin, lowest", "Smallest transfer ratio of the bin, or card.", more=True),
     "ctrmax": Words("Bin, highest", "Largest transfer ratio of the bin, or card.", more=True),
+    "rbe": Words("Base resistor", "Resistor from base to emitter, where the base is brought out, or none.", more=True),
     "vcc": Words("Output supply", "Voltage of the output side."),
     "vcctol": Words("Supply tolerance", "How far the output supply may be off, either way.", more=True),
     "vccmin": Words("Supply, lowest", "Lowest output supply that must still hold, or tol.", more=True),
@@ -99,7 +136,16 @@ WORDS = {
 CHOICES = {
     **{name: kind.title for name, kind in (*INPUTS.items(), *OUTPUTS.items())},
     **{name: load_card(name).title for name in card_names()},
+    "own": "Own card",
     **{name: family.title for name, family in FAMILIES.items()},
+    "led": "LED",
+    "input": "input",
+    "switch": "switch",
+    "npn": "npn",
+    "mosfet": "n-channel MOSFET",
+    "series": "in series",
+    "across": "across the LED",
+    "parallel": "parallel to the input",
     "nearest": "nearest",
     "up": "next up",
     "down": "next down",
@@ -144,6 +190,8 @@ class FieldView:
         One sentence.
     accepted : str
         What it accepts.
+    longest : int
+        The most characters that may be typed.
     text : str
         What stands in it.
     words : tuple of str
@@ -165,6 +213,7 @@ class FieldView:
     label: str
     help: str
     accepted: str
+    longest: int
     text: str
     words: tuple
     options: tuple
@@ -302,21 +351,22 @@ class _Maker:
         options = tuple((name, kind.title) for name, kind in kinds.items())
         error = self.errors.get(key, "")
         accepted = ", ".join(name for name, _ in options)
-        return FieldView(key, "", label, "", accepted, self.texts[key], (), options, None, "", "", error)
+        return FieldView(key, "", label, "", accepted, _TYPED, self.texts[key], (), options, None, "", "", error)
 
     def field(self, key, parameter, kind=""):
         """Return one field."""
         words = WORDS[key]
-        options = tuple((word, CHOICES.get(word, word)) for word in parameter.words) if parameter.unit is None else ()
+        options = tuple((word, CHOICES.get(word, word)) for word in parameter.words) if not parameter.unit else ()
         slider = slider_for(key, kind, self.scenario.conditions.series, self.values.get(key, 0.0))
         return FieldView(
-            key, parameter.symbol, words.label, words.help, parameter.accepted, self.texts[key],
-            () if options else parameter.words, options, slider, words.resets,
+            key, parameter.symbol, words.label, words.help, parameter.accepted, parameter.longest or _TYPED,
+            self.texts[key], () if options else parameter.words, options, slider, words.resets,
             self.hints.get(key, ""), self.errors.get(key, ""),
         )  # fmt: skip
 
 
 _ORDER = list(WORDS)
+_TYPED = 60  # characters, more than any quantity needs
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,21 @@ Knows voltages, currents and device equations; not stages, cards or text.
 """
 
 from engine.circuit.dc import Solution, solve
-from engine.circuit.elements import Detector, Junction, LightPath, Mosfet, Resistor
+from engine.circuit.elements import Detector, Junction, LightPath, LimitedInput, Mosfet, Resistor, ThresholdPath
 from engine.circuit.netlist import Netlist, NetlistBuilder
+from engine.circuit.storage import Storage
 
-__all__ = ["Detector", "Junction", "LightPath", "Mosfet", "Netlist", "NetlistBuilder", "Resistor", "Solution", "solve"]
+__all__ = [
+    "Detector",
+    "Junction",
+    "LightPath",
+    "LimitedInput",
+    "Mosfet",
+    "Netlist",
+    "NetlistBuilder",
+    "Resistor",
+    "Solution",
+    "Storage",
+    "ThresholdPath",
+    "solve",
+]

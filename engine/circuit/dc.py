@@ -15,6 +15,7 @@ from engine.errors import ConvergenceError
 MOST_ITERATIONS = 600
 _SHUNT = 1e-16  # [S], where a device asks for it: keeps the equations regular where all junctions block
 _CLOSE = 1e-6  # [V], change of a control voltage whose square, over the thermal voltage, is below anything that matters
+_CLOSEST = 1e-11  # [V], the same of one that a current depends on more steeply than any junction's
 _ROUNDING = 1e-11  # relative to the voltage itself: what double precision leaves of a difference of large voltages
 _FEW = 400  # members; a smaller batch is not worth dividing
 _QUICK = 10  # iterations after which rounding is reckoned with
@@ -114,6 +115,7 @@ def _iterate(system, devices, batch):
     v = np.concatenate([d.start() for d in devices], axis=1)
     scale, knee = (np.concatenate(arrays, axis=1) for arrays in zip(*(d.limits() for d in devices), strict=True))
     turning = np.array([turns for d in devices for turns in d.turning], dtype=bool)
+    allowance = np.where([steep for d in devices for steep in d.steep], _CLOSEST, _CLOSE)
     x, hold, free, finished = np.zeros((batch, n)), np.zeros(batch), np.zeros(batch, bool), np.zeros(batch, bool)
     for iteration in range(1, MOST_ITERATIONS + 1):
         if iteration in _RESTARTS:
@@ -134,7 +136,7 @@ def _iterate(system, devices, batch):
             source += (held_back * hold)[:, None] * x
         x = np.linalg.solve(matrix, source[:, :, None])[:, :, 0]
         v_new = x @ controls + held
-        close = _CLOSE + _ROUNDING * np.abs(v_new)
+        close = allowance + _ROUNDING * np.abs(v_new)
         if not held_back:
             near = ~finished & (np.abs(v_new - v) <= close).all(axis=1)
             result[active[near]] = x[near]

@@ -12,13 +12,21 @@ import numpy as np
 from engine.devices import (
     DetectorParams,
     JunctionParams,
+    LimitedInputParams,
     MosfetParams,
     PhotoLaw,
+    ThresholdParams,
     detector,
     junction,
+    limited_input,
     mosfet,
     photocurrent,
+    threshold,
 )
+
+_BOUNDLESS = 1e9  # [V], scale of a voltage that the current is proportional to
+
+_UNLIMITED = 1e9  # [V], scale of a step limit that never acts
 
 
 def pick(params, index):
@@ -88,6 +96,9 @@ class Junction:
 
     turning: ClassVar[tuple] = (False,)
     """Whether the current curves the other way below zero of each controlling voltage."""
+
+    steep: ClassVar[tuple] = (False,)
+    """Whether the current asks for each controlling voltage to the last digit."""
 
     @property
     def controls(self):
@@ -196,6 +207,9 @@ class LightPath:
     turning: ClassVar[tuple] = (False,)
     """Whether the current curves the other way below zero of each controlling voltage."""
 
+    steep: ClassVar[tuple] = (False,)
+    """Whether the current asks for each controlling voltage to the last digit."""
+
     @property
     def controls(self):
         """Return the node pairs of the controlling voltages."""
@@ -262,6 +276,9 @@ class Detector:
 
     turning: ClassVar[tuple] = (False, True, False)
     """Whether the current curves the other way below zero of each controlling voltage."""
+
+    steep: ClassVar[tuple] = (False, False, False)
+    """Whether the current asks for each controlling voltage to the last digit."""
 
     @property
     def controls(self):
@@ -330,6 +347,9 @@ class Mosfet:
     turning: ClassVar[tuple] = (False, False)
     """Whether the current curves the other way below zero of each controlling voltage."""
 
+    steep: ClassVar[tuple] = (False, False)
+    """Whether the current asks for each controlling voltage to the last digit."""
+
     @property
     def controls(self):
         """Return the node pairs of the controlling voltages."""
@@ -356,7 +376,140 @@ class Mosfet:
 
     def limits(self):
         """Return scale and knee of the step limit, each (batch, 2); the current grows too slowly to need one."""
-        return np.full((len(self.params.K), 2), np.inf), np.zeros((len(self.params.K), 2))
+        return np.full((len(self.params.K), 2), _UNLIMITED), np.zeros((len(self.params.K), 2))
+
+    def take(self, index):
+        """Return the element for a part of the batch."""
+        return replace(self, params=pick(self.params, index))
+
+
+@dataclass(frozen=True, slots=True)
+class ThresholdPath:
+    """A conductance that turns on when the current of an LED junction reaches a threshold.
+
+    Attributes
+    ----------
+    part : str
+        The part it belongs to.
+    anode : str
+        Node of the LED junction.
+    cathode : str
+        Node of the LED junction.
+    a : str
+        Node the switched current enters by when it is positive.
+    b : str
+        The other node.
+    params : ThresholdParams
+        Parameters, fields of shape (batch,).
+    knee : ndarray, shape (batch,)
+        As that of the LED's junction [V].
+    """
+
+    part: str
+    anode: str
+    cathode: str
+    a: str
+    b: str
+    params: ThresholdParams
+    knee: np.ndarray
+
+    turning: ClassVar[tuple] = (False, False)
+    """Whether the current curves the other way below zero of each controlling voltage."""
+
+    steep: ClassVar[tuple] = (True, False)
+    """Whether the current asks for each controlling voltage to the last digit."""
+
+    @property
+    def controls(self):
+        """Return the node pairs of the controlling voltages."""
+        return (self.anode, self.cathode), (self.a, self.b)
+
+    @property
+    def branches(self):
+        """Return the node pairs of the branches."""
+        return ((self.a, self.b),)
+
+    @property
+    def shunts(self):
+        """Return the node pairs that must not be left without any conductance."""
+        return ()
+
+    def start(self):
+        """Return the voltages to begin with, shape (batch, 2)."""
+        return np.stack((self.knee, np.zeros_like(self.knee)), axis=1)
+
+    def evaluate(self, v):
+        """Return branch currents (batch, 1) and their jacobian (batch, 1, 2) at control voltages (batch, 2)."""
+        current, jacobian = threshold(v[:, 0], v[:, 1], self.params)
+        return current[:, None], jacobian[:, None, :]
+
+    def limits(self):
+        """Return scale and knee of the step limit, each (batch, 2); nothing bounds the voltage across the path."""
+        led = self.params.led.nVT
+        scale = np.stack((led, np.full_like(led, _BOUNDLESS)), axis=1)
+        return scale, np.stack((self.knee, np.full_like(led, np.inf)), axis=1)
+
+    def take(self, index):
+        """Return the element for a part of the batch."""
+        params = replace(pick(self.params, index), led=pick(self.params.led, index))
+        return replace(self, params=params, knee=self.knee[index])
+
+
+@dataclass(frozen=True, slots=True)
+class LimitedInput:
+    """The input of a programmable controller, from `a` to `b`.
+
+    Attributes
+    ----------
+    part : str
+        The part it belongs to.
+    a : str
+        Node the current enters by.
+    b : str
+        The other node.
+    params : LimitedInputParams
+        Parameters, fields of shape (batch,).
+    """
+
+    part: str
+    a: str
+    b: str
+    params: LimitedInputParams
+
+    turning: ClassVar[tuple] = (False,)
+    """Whether the current curves the other way below zero of each controlling voltage."""
+
+    steep: ClassVar[tuple] = (False,)
+    """Whether the current asks for each controlling voltage to the last digit."""
+
+    @property
+    def controls(self):
+        """Return the node pairs of the controlling voltages."""
+        return ((self.a, self.b),)
+
+    @property
+    def branches(self):
+        """Return the node pairs of the branches."""
+        return ((self.a, self.b),)
+
+    @property
+    def shunts(self):
+        """Return the node pairs that must not be left without any conductance."""
+        return ()
+
+    def start(self):
+        """Return the voltages to begin with, shape (batch, 1)."""
+        return self.params.V_on[:, None]
+
+    def evaluate(self, v):
+        """Return branch currents (batch, 1) and their jacobian (batch, 1, 1) at control voltages (batch, 1)."""
+        current, conductance = limited_input(v[:, 0], self.params)
+        return current[:, None], conductance[:, None, None]
+
+    def limits(self):
+        """Return scale and knee of the step limit, each (batch, 1); the current grows too slowly to need one."""
+        whole = np.ones((len(self.params.R), 1))
+        return _BOUNDLESS * whole, np.inf * whole
 
     def take(self, index):
         """Return the element for a part of the batch."""

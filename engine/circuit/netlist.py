@@ -71,6 +71,19 @@ class NetlistBuilder:
         self._references[side] = reference
         self._nodes |= dict.fromkeys(nodes, side)
 
+    def inside(self, beside, *nodes):
+        """Declare further nodes on the side of one that is there.
+
+        Parameters
+        ----------
+        beside : str
+            Name of a node or of a reference.
+        *nodes : str
+            Names of the further nodes.
+        """
+        sides = self._nodes | {reference: side for side, reference in self._references.items()}
+        self._nodes |= dict.fromkeys(nodes, sides[beside])
+
     def source(self, part, node, volts):
         """Hold a node at a potential against the reference of its side.
 

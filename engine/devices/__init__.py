@@ -6,18 +6,25 @@ circuits, cards or text.
 
 from engine.devices.detector import DetectorParams, detector, detector_guess
 from engine.devices.junction import JunctionParams, junction, limited_step
+from engine.devices.limited_input import LimitedInputParams, limited_input, voltage_at
 from engine.devices.mosfet import MosfetParams, mosfet
 from engine.devices.photocurrent import PhotoLaw, photocurrent
+from engine.devices.threshold import ThresholdParams, threshold
 
 __all__ = [
     "DetectorParams",
     "JunctionParams",
+    "LimitedInputParams",
     "MosfetParams",
     "PhotoLaw",
+    "ThresholdParams",
     "detector",
     "detector_guess",
     "junction",
+    "limited_input",
     "limited_step",
     "mosfet",
     "photocurrent",
+    "threshold",
+    "voltage_at",
 ]

@@ -8,7 +8,6 @@ import numpy as np
 from engine import scenario_from_query
 from engine.build import CORNERS, build, place_coupler
 from engine.circuit import NetlistBuilder, solve
-from engine.coupler import calibrated
 from tests.equations import Stage, Values
 
 POINTS = 2000
@@ -28,7 +27,7 @@ def points(rng):
 
 def netlist_of(scenario, values):
     """Return one batch with a member for each point, from the parts that a stage is built of."""
-    model = calibrated(scenario.coupling.card)
+    model = scenario.coupling.model
     net = NetlistBuilder(POINTS)
     closed, T = np.ones(POINTS, dtype=bool), np.full(POINTS, scenario.conditions.TA + 273.15)
     scenario.input.wire(net, closed, values["VS"], values["R1"])

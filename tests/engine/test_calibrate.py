@@ -11,7 +11,7 @@ from engine.coupler import calibrated, card_names
 from engine.devices import detector_guess, photocurrent
 from engine.errors import CardError
 
-CARDS = card_names()
+CARDS = card_names("phototransistor")
 STIFF = 10e3  # [V], a source behind a resistor that is as good as a current source
 
 

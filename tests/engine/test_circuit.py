@@ -215,6 +215,7 @@ class Numberless:
     branches = (("return", "N"),)
     shunts = (("N", "return"),)
     turning = (False,)
+    steep = (False,)
 
     def start(self):
         return np.zeros((1, 1))

@@ -136,7 +136,7 @@ def test_no_step_stays():
 # ---------------------------------------------------------------- light
 
 
-@pytest.fixture(params=card_names())
+@pytest.fixture(params=card_names("phototransistor", "photodarlington"))
 def model(request):
     return calibrated(request.param)
 

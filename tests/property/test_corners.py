@@ -18,7 +18,7 @@ LOOSE = "&ta=70C&leak=300k&vstol=20%25&vcctol=10%25&tol=10%25&iin=20uA"
 def ends(scenario):
     """Return the two ends of everything that varies, by the names of `Values`."""
     side, load, tolerance = scenario.input, scenario.output, scenario.conditions.tolerance
-    model, sized = calibrated(scenario.coupling.card), size(scenario)
+    model, sized = scenario.coupling.model, size(scenario)
     card, (_, low, high) = model.card, scenario.coupling.ratios()
     typical = float(model.led.VF(card.VF_IF, 298.15))
     VCC = load.VCC_ends

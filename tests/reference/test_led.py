@@ -9,7 +9,7 @@ from scipy.special import lambertw, wrightomega
 from engine.circuit import Junction, NetlistBuilder, solve
 from engine.constants import thermal_voltage
 from engine.coupler import calibrated, card_names, load_card
-from engine.coupler.calibrate import _fit_led
+from engine.coupler.led import fit_led
 from engine.devices import JunctionParams, junction
 
 BANWELL = "T. C. Banwell and A. Jayakumar, Electronics Letters 36(4) 291-2, 2000, DOI 10.1049/el:20000301"
@@ -75,7 +75,7 @@ def test_saturation_current_extracted_from_one_point():
 def test_fit_passes_the_published_forward_voltage_table():
     points = ((0.1e-3, 1.0), (1e-3, 1.1), (10e-3, 1.2), (100e-3, 1.3))  # 0.1 V a decade
     card = load_card("general")
-    led = _fit_led(type(card)(**{name: getattr(card, name) for name in card.__slots__} | {"VF_points": points}))
+    led = fit_led(type(card)(**{name: getattr(card, name) for name in card.__slots__} | {"VF_points": points}))
     for IF, VF in points:
         assert float(led.VF(IF, 298.15)) == pytest.approx(VF, abs=0.5e-3)
     assert led.n == pytest.approx(1.69, abs=0.005)

@@ -173,10 +173,12 @@ class _Measured:
             self.drops[part] = self.v[a] - self.v[b]
             self.powers[part] = self.powers.get(part, 0.0) + (self.v[pair[0]] - self.v[pair[1]]) * current
         for part, (node, _) in stage.netlist.sources.items():
-            self.currents[part] = solution.source_currents[part]
-            self.drops[part] = self.v[node]
-            self.powers[part] = -self.v[node] * solution.source_currents[part]
+            self.currents.setdefault(part, solution.source_currents[part])
+            self.drops.setdefault(part, self.v[node])
+            self.powers[part] = self.powers.get(part, 0.0) - self.v[node] * solution.source_currents[part]
         self.powers |= stage.powers
+        for part in scenario.input.delivering:
+            self.currents[part] = -self.currents[part]
 
     def _elements(self, solution):
         """Yield part, pair of nodes and current of every branch of the circuit."""
@@ -221,7 +223,9 @@ class _Measured:
             for name, arrays in both.items()
         }
         TA = self.scenario.conditions.TA
-        return self.scenario.output.figures(Seen(**split, values=self.stage.varied, card=self.model.card, TA_degC=TA))
+        seen = Seen(**split, values=self.stage.varied, card=self.model.card, TA_degC=TA)
+        self.powers |= {part: power.reshape(-1) for part, power in self.scenario.output.mean_powers(seen).items()}
+        return self.scenario.output.figures(seen)
 
     def _quantities(self):
         """Return the array of what is usually asked for in either state, by its symbol."""

@@ -99,8 +99,8 @@ def choice(key, symbol, default, words):
     return field(default=default, metadata={"parameter": Parameter(key, symbol, words=tuple(words))})
 
 
-def free_text(key, symbol, longest):
-    """Return a dataclass field for a text of bounded length, empty by default.
+def free_text(key, symbol, longest, default=""):
+    """Return a dataclass field for a text of bounded length.
 
     Parameters
     ----------
@@ -110,13 +110,15 @@ def free_text(key, symbol, longest):
         Symbol or short name.
     longest : int
         The most characters.
+    default : str
+        Default text.
 
     Returns
     -------
     dataclasses.Field
         Field with the declaration in its metadata.
     """
-    return field(default="", metadata={"parameter": Parameter(key, symbol, longest=longest)})
+    return field(default=default, metadata={"parameter": Parameter(key, symbol, longest=longest)})
 
 
 def declared(record):

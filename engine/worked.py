@@ -181,11 +181,8 @@ def _lit_by_hand(point, state):
     scenario, found = point.scenario, state.quantities
     card = scenario.coupling.data
     R1, RL = point.sized["R1"].chosen, point.sized["RL"].chosen
-    VF = _typical_VF(card)
-    VB = scenario.input.drop_by_hand
-    IF = max(scenario.input.VS - VF - VB, 0.0) / R1
-    top = f"{_print(scenario.input.VS, VOLT)} - VF" + (f" - {_print(VB, VOLT)}" if VB else "")
-    yield Comparison("IF", f"({top}) / R1", IF, found["IF"].value, "A", _why_IF(VF, found))
+    yield (driven := _drive_by_hand(scenario.input, _typical_VF(card), R1, found))
+    IF = driven.by_hand
     CTR, *_ = scenario.coupling.ratios()
     available = CTR * IF
     solved = found["IC_available"].value
@@ -207,6 +204,18 @@ def _lit_by_hand(point, state):
         "A saturated detector keeps some voltage: its junctions' difference and the drop in its collector region."
         if saturated else "The solved current differs, and grows a little with VCE.",
     )  # fmt: skip
+
+
+def _drive_by_hand(side, VF, R1, found):
+    """Return the comparison of the LED current: what R1 lets flow, less what flows past the LED."""
+    VB, past = side.drop_by_hand, side.past_led_by_hand(VF)
+    through = max(side.VS - VF - VB, 0.0) / R1
+    limited = side.most_by_hand < through
+    top = f"{_print(side.VS, VOLT)} - VF" + (f" - {_print(VB, VOLT)}" if VB else "")
+    formula = f"{side.most_in_words} {_print(side.most_by_hand, AMPERE)}" if limited else f"({top}) / R1"
+    formula += f" - {_print(past, AMPERE)} past the LED" if past else ""
+    IF = max(min(through, side.most_by_hand) - past, 0.0)
+    return Comparison("IF", formula, IF, found["IF"].value, "A", _why_IF(VF, found))
 
 
 def _dark_by_hand(point, state):

@@ -54,6 +54,9 @@ WORDS = {
     "vstol": Words("Supply tolerance", "How far the supply may be off, either way.", more=True),
     "vsmin": Words("Supply, lowest", "Lowest supply that must still hold, or tol.", more=True),
     "vsmax": Words("Supply, highest", "Highest supply that must still hold, or tol.", more=True),
+    "vi": Words(
+        "V-I table", "Pairs of voltage and current, from no load to a short."
+    ),
     "r1": Words("Series resistor", "Limits the LED's current; auto sizes it from the drive current."),
     "if": Words(
         "Drive current", "LED current to size the series resistor for; moving it sets R1 to auto.", resets="r1"
@@ -86,7 +89,7 @@ WORDS = {
     "ioff": Words("Leakage while off", "Largest current that the sensor lets through while it is off.", more=True),
     "imin": Words("Least load current", "Current that the sensor lives on while it is on.", more=True),
     "place": Words("Sensor at", "Whether it stands at the supply or at the return.", more=True),
-    "voh": Words("Port high level", "High level at the drive current, or rail for the port's supply.", more=True),
+    "voh": Words("Port high level", "High level at the drive current, or rail for the LED's supply.", more=True),
     "pins": Words("Pins lit at once", "Pins of the package that carry as much at the same time.", more=True),
     "ipack": Words("Package limit", "Current that all pins together may carry, or none.", more=True),
     "q": Words("Transistor", "Bipolar npn, or n-channel MOSFET."),

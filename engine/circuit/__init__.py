@@ -4,7 +4,16 @@ Knows voltages, currents and device equations; not stages, cards or text.
 """
 
 from engine.circuit.dc import Solution, solve
-from engine.circuit.elements import Detector, Junction, LightPath, LimitedInput, Mosfet, Resistor, ThresholdPath
+from engine.circuit.elements import (
+    Detector,
+    Junction,
+    LightPath,
+    LimitedInput,
+    Mosfet,
+    Resistor,
+    TabledSource,
+    ThresholdPath,
+)
 from engine.circuit.netlist import Netlist, NetlistBuilder
 from engine.circuit.storage import Storage
 
@@ -19,6 +28,7 @@ __all__ = [
     "Resistor",
     "Solution",
     "Storage",
+    "TabledSource",
     "ThresholdPath",
     "solve",
 ]

@@ -15,18 +15,18 @@ from engine.devices import (
     LimitedInputParams,
     MosfetParams,
     PhotoLaw,
+    TabledParams,
     ThresholdParams,
     detector,
     junction,
     limited_input,
     mosfet,
     photocurrent,
+    tabled,
     threshold,
 )
 
 _BOUNDLESS = 1e9  # [V], scale of a voltage that the current is proportional to
-
-_UNLIMITED = 1e9  # [V], scale of a step limit that never acts
 
 
 def pick(params, index):
@@ -376,7 +376,7 @@ class Mosfet:
 
     def limits(self):
         """Return scale and knee of the step limit, each (batch, 2); the current grows too slowly to need one."""
-        return np.full((len(self.params.K), 2), _UNLIMITED), np.zeros((len(self.params.K), 2))
+        return np.full((len(self.params.K), 2), _BOUNDLESS), np.zeros((len(self.params.K), 2))
 
     def take(self, index):
         """Return the element for a part of the batch."""
@@ -509,6 +509,67 @@ class LimitedInput:
     def limits(self):
         """Return scale and knee of the step limit, each (batch, 1); the current grows too slowly to need one."""
         whole = np.ones((len(self.params.R), 1))
+        return _BOUNDLESS * whole, np.inf * whole
+
+    def take(self, index):
+        """Return the element for a part of the batch."""
+        return replace(self, params=pick(self.params, index))
+
+
+@dataclass(frozen=True, slots=True)
+class TabledSource:
+    """A source that is known by its table, from `a` to `b`.
+
+    Attributes
+    ----------
+    part : str
+        The part it belongs to.
+    a : str
+        Node that it drives.
+    b : str
+        The other node.
+    params : TabledParams
+        Parameters, fields of shape (batch,).
+    """
+
+    part: str
+    a: str
+    b: str
+    params: TabledParams
+
+    turning: ClassVar[tuple] = (False,)
+    """Whether the current curves the other way below zero of each controlling voltage."""
+
+    steep: ClassVar[tuple] = (False,)
+    """Whether the current asks for each controlling voltage to the last digit."""
+
+    @property
+    def controls(self):
+        """Return the node pairs of the controlling voltages."""
+        return ((self.a, self.b),)
+
+    @property
+    def branches(self):
+        """Return the node pairs of the branches."""
+        return ((self.a, self.b),)
+
+    @property
+    def shunts(self):
+        """Return the node pairs that must not be left without any conductance."""
+        return self.branches
+
+    def start(self):
+        """Return the voltages to begin with, shape (batch, 1)."""
+        return (self.params.volts[-1] * self.params.stretch)[:, None] / 2.0
+
+    def evaluate(self, v):
+        """Return branch currents (batch, 1) and their jacobian (batch, 1, 1) at control voltages (batch, 1)."""
+        current, conductance = tabled(v[:, 0], self.params)
+        return current[:, None], conductance[:, None, None]
+
+    def limits(self):
+        """Return scale and knee of the step limit, each (batch, 1); straight lines need none."""
+        whole = np.ones((len(self.params.share), 1))
         return _BOUNDLESS * whole, np.inf * whole
 
     def take(self, index):

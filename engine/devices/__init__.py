@@ -9,6 +9,7 @@ from engine.devices.junction import JunctionParams, junction, limited_step
 from engine.devices.limited_input import LimitedInputParams, limited_input, voltage_at
 from engine.devices.mosfet import MosfetParams, mosfet
 from engine.devices.photocurrent import PhotoLaw, photocurrent
+from engine.devices.tabled import TabledParams, tabled
 from engine.devices.threshold import ThresholdParams, threshold
 
 __all__ = [
@@ -17,6 +18,7 @@ __all__ = [
     "LimitedInputParams",
     "MosfetParams",
     "PhotoLaw",
+    "TabledParams",
     "ThresholdParams",
     "detector",
     "detector_guess",
@@ -25,6 +27,7 @@ __all__ = [
     "limited_step",
     "mosfet",
     "photocurrent",
+    "tabled",
     "threshold",
     "voltage_at",
 ]

@@ -4,19 +4,23 @@ from dataclasses import replace
 
 from engine.findings.finding import ROUNDING, Finding, Limit, Mend, at_most, margin_of, printed
 from engine.findings.fitting import CLEAR, MARGIN, bigger_part, largest_IF, less_drive, more_drive, ratio
-from engine.inputs import LogicOutput, TwoWireSensor
+from engine.inputs import AcLine, LogicOutput, TwoWireSensor
 from engine.inputs.drive import NONE
 from engine.operating import Range
 from engine.preferred import preferred
 from engine.quantity import AMPERE, OHM, VOLT, WATT, as_typed
 from engine.sizing import LEAST, MOST
 
+HAZARDOUS_AC = 50.0  # [V], rms voltage above which a side is treated as dangerous; IEC 61140, from memory
 HAZARDOUS_DC = 120.0  # [V], direct voltage above which a side is treated as dangerous; IEC 61140, from memory
+_MOST_DIODES = 4  # that a remedy puts in series with an LED that a port cannot switch off
 DARK_VF = 0.8  # [V], forward voltage below which a coupler's LED gives no light to speak of; common practice, no source
 
 
 def _led_current(point):
-    """Hold the LED current against the card's rating at this ambient temperature."""
+    """Hold a steady LED current against the card's rating at this ambient temperature."""
+    if isinstance(point.scenario.input, AcLine):
+        return None
     IF = point.states["closed"].quantities["IF"]
     rating = point.scenario.coupling.data.IF_rating.at(point.scenario.conditions.TA)
     return at_most(Limit("led-current", "LED current", AMPERE, "supply high, R1 low, VF low"), IF, rating)
@@ -92,13 +96,17 @@ def _power_rule(name):
 def _hazardous_voltage(point):
     """Note a side whose voltage is dangerous to touch."""
     scenario = point.scenario
-    volts = max(scenario.input.VS_ends[1], scenario.output.VCC_ends[1])
-    if volts <= HAZARDOUS_DC:
+    volts, limit, name = scenario.output.VCC_ends[1], HAZARDOUS_DC, ""
+    if isinstance(scenario.input, AcLine) and scenario.input.line_ends[1] > HAZARDOUS_AC:
+        volts, limit, name = scenario.input.line_ends[1], HAZARDOUS_AC, " rms"
+    elif not isinstance(scenario.input, AcLine):
+        volts = max(volts, scenario.input.VS_ends[1])
+    if volts <= limit:
         return None
-    reason = f"{printed(volts, VOLT)} is dangerous to touch: isolate, lock out and prove dead before you work on it."
-    return Finding(
-        "hazardous-voltage", "note", volts, HAZARDOUS_DC, HAZARDOUS_DC / volts - 1.0, "V", "supply high", reason
+    reason = (
+        f"{printed(volts, VOLT)}{name} is dangerous to touch: isolate, lock out and prove dead before you work on it."
     )
+    return Finding("hazardous-voltage", "note", volts, limit, limit / volts - 1.0, "V", "supply high", reason)
 
 
 def _mends_of_drive(point):
@@ -108,12 +116,20 @@ def _mends_of_drive(point):
 
 
 def _mends_of_residual_light(point):
+    """Yield what keeps the LED dark: a bypass that carries what leaks, diodes where a port holds a voltage."""
+    if isinstance(point.scenario.input, AcLine) or not point.states["open"].quantities["VF"].high > DARK_VF:
+        return
+    ways = _bypasses, _diode_strings
+    for way in reversed(ways) if isinstance(point.scenario.input, LogicOutput) else ways:
+        yield from way(point)
+
+
+def _bypasses(point):
     """Yield bypass resistors across the LED that carry what leaks past the open switch."""
-    dark = point.states["open"].quantities
-    side = point.scenario.input
-    present = DARK_VF / side.R_bypass if side.R_bypass != NONE and side.bypass_at == "led" else 0.0
-    leaking = dark["IF"].high + present
-    if not (leaking > AMPERE.floor and dark["VF"].high > DARK_VF):
+    side, leaking = point.scenario.input, point.states["open"].quantities["IF"].high
+    if side.R_bypass != NONE and side.bypass_at == "led":
+        leaking += DARK_VF / side.R_bypass
+    if not leaking > AMPERE.floor:
         return
     for volts in (DARK_VF / MARGIN, DARK_VF / 1.3):
         R = volts / leaking / (1.0 + point.scenario.conditions.tolerance)
@@ -121,6 +137,15 @@ def _mends_of_residual_light(point):
             R = preferred(R, point.scenario.conditions.series, "down")
             bypassed = replace(side, R_bypass=R, bypass_at="led")
             yield Mend(f"put RB {as_typed(R, OHM)} across the LED", replace(point.scenario, input=bypassed))
+
+
+def _diode_strings(point):
+    """Yield strings of diodes in series with the LED."""
+    side = point.scenario.input
+    for count in range(int(side.diodes) + 1, int(side.diodes) + _MOST_DIODES + 1):
+        word = "one diode" if count == 1 else f"{count} diodes"
+        raised = replace(side, diodes=float(count))
+        yield Mend(f"put {word} in series with the LED", replace(point.scenario, input=raised))
 
 
 def _mends_of_sensor_load(point):

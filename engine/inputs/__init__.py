@@ -7,6 +7,7 @@ from engine.inputs.contact import ContactHigh, ContactLow
 from engine.inputs.limited import CurrentLimited
 from engine.inputs.logic_output import LogicOutput
 from engine.inputs.mains import AcLine
+from engine.inputs.measured import MeasuredDriver
 from engine.inputs.sensor import SinkingSensor, SourcingSensor, TwoWireSensor
 from engine.inputs.transistor import TransistorDrive
 
@@ -21,6 +22,7 @@ INPUTS = {
         LogicOutput,
         TransistorDrive,
         CurrentLimited,
+        MeasuredDriver,
         AcLine,
     )
 }
@@ -33,6 +35,7 @@ __all__ = [
     "ContactLow",
     "CurrentLimited",
     "LogicOutput",
+    "MeasuredDriver",
     "SinkingSensor",
     "SourcingSensor",
     "TransistorDrive",

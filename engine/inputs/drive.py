@@ -90,6 +90,9 @@ class Drive:
 
     reference: ClassVar[str] = "return"
     V_by_hand: ClassVar[float] = 0.0
+    delivering: ClassVar[tuple] = ()
+    most_by_hand: ClassVar[float] = float("inf")
+    most_in_words: ClassVar[str] = "set current"
     capacitive: ClassVar[bool] = False
     needs_pair: ClassVar[bool] = False
 

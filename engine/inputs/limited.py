@@ -53,6 +53,11 @@ class CurrentLimited(ContactHigh):
         return self.V_dropout
 
     @property
+    def most_by_hand(self):
+        """Return the current that the limiter lets through at the most [A]."""
+        return self.IF
+
+    @property
     def ratings(self):
         """Return part to the power that it may take, for parts whose rating is chosen here [W]."""
         return ContactHigh.ratings.fget(self) | {"B2": self.limiter_rating}

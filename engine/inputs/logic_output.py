@@ -31,7 +31,7 @@ class LogicOutput(Drive):
     R_port : float
         Output resistance of the port in either state [ohm].
     VOH : float or str
-        High level of the port at the drive current, before its resistance, or "rail" for its supply [V].
+        High level of the port, at the drive current where that flows, or "rail" for the LED's supply [V].
     I_port : float
         Current that the port may carry [A].
     pins : float
@@ -161,10 +161,21 @@ class LogicOutput(Drive):
         if self._lacks:
             top = "PJ"
             net.side("input", self.reference, top)
-            nVT = np.full(net.batch, _SOFTNESS * thermal_voltage(TA_degC + ZERO_CELSIUS))
-            IS = np.where(high, self.IF / np.expm1(self._lacks / nVT), 0.0)
-            net.device(Junction("P1", "VS", top, JunctionParams(IS, nVT), np.where(high, self._lacks, _BLOCKING)))
+            self._place_level(net, high, TA_degC, values["VS"])
         first, second = ((top, "P", up), ("P", self.reference, down))
         for part in (first, second) if self.active == "high" else (second, first):
             net.conductance("P1", *part)
         self.place_branch(net, TA_degC, values)
+
+    def _place_level(self, net, high, TA_degC, VS):
+        """Place what holds a high level below the supply.
+
+        A port that lights the LED by going high lacks a voltage that rises with the current. One that lights it by
+        going low has a supply of its own, lower than the LED's, and holds its level either way while it is off.
+        """
+        if self.active == "low":
+            net.source("P1", "PJ", np.maximum(VS - self._lacks, 0.0))
+            return
+        nVT = np.full(net.batch, _SOFTNESS * thermal_voltage(TA_degC + ZERO_CELSIUS))
+        IS = np.where(high, self.IF / np.expm1(self._lacks / nVT), 0.0)
+        net.device(Junction("P1", "VS", "PJ", JunctionParams(IS, nVT), np.where(high, self._lacks, _BLOCKING)))

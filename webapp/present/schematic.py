@@ -11,6 +11,7 @@ FLAG_WIDTH, FLAG_HEIGHT = 118, 36
 
 _REACH = {
     "switch": (50, 28, 34), "port": (38, 48, 48), "sensor": (38, 48, 48), "loopsensor": (44, 24, 24),
+    "driver": (26, 28, 28),
     "npn": (30, 34, 34), "nmos": (30, 34, 34),
 }  # fmt: skip
 """Kind of what switches to how far a press counts: to each side, upwards, downwards."""
@@ -245,7 +246,7 @@ def _input_labels(side, state_name):
     """Return part to the lines of its label, for what only some input sides have."""
     on = "on" if state_name == "closed" else "off"
     labels = {
-        "VS": ("VS", _short(side.VS, VOLT)),
+        "VS": ("VS", _short(side.VS, VOLT)) if side.kind != "measured" else ("VS", on),
         "S1": (f"S1 {state_name}",),
         "P1": (f"P1 {on}",),
         "B1": (f"B1 {on}",),

@@ -6,6 +6,7 @@ Geometry only. The engine's names of parts and nodes tie a drawing to a solved s
 from webapp.present.drawings.contact import contact_high, contact_low, limited
 from webapp.present.drawings.indicator import indicator
 from webapp.present.drawings.logic_output import logic_output
+from webapp.present.drawings.measured import measured
 from webapp.present.drawings.pulled import pull_down, pull_up
 from webapp.present.drawings.sensor import sinking_sensor, sourcing_sensor, two_wire_sensor
 from webapp.present.drawings.transistor import transistor
@@ -19,6 +20,7 @@ DRAWINGS = {
     "logic": logic_output,
     "transistor": transistor,
     "limited": limited,
+    "measured": measured,
     "pull-up": pull_up,
     "pull-down": pull_down,
     "indicator": indicator,

@@ -64,10 +64,10 @@ class Ladder:
         if len(kept) > 1:
             self.wires.append(tuple(kept))
 
-    def supply(self, *, narrow=False):
+    def supply(self, *, narrow=False, kind="source"):
         """Place the supply and the reference under it, and begin both rails there; its label beside or above it."""
         label = (LEFT + 10, TOP + 20, "start") if narrow else (LEFT + 28, MIDDLE - 4, "start")
-        self.symbol("source", "VS", (LEFT, MIDDLE), label=label)
+        self.symbol(kind, "VS", (LEFT, MIDDLE), label=label)
         self.symbols.append(Symbol("reference", "", LEFT, BOTTOM, label=(LEFT, BOTTOM + 28, "middle")))
         self.wire((LEFT, MIDDLE + 22), (LEFT, BOTTOM))
         self.top, self.bottom = ((LEFT, MIDDLE - 22), (LEFT, TOP)), ((LEFT, BOTTOM),)

@@ -206,7 +206,7 @@ def place_coupler(net, scenario, model, T, closed, values):
     side, load = scenario.input, scenario.output
     expected = np.maximum(values["VS"] - 1.0, 0.0) / side.loop_resistance(closed, values["R1"])
     demand = load.needed_current(model.V_lit, values["VCC"], values["RL"], T[0], values)
-    guess = {"IF": expected, "demand": demand}
+    guess = {"IF": expected, "demand": demand, "VCC": load.across_coupler(values)}
     if scenario.coupling.RBE != "none":
         guess["RBE"] = scenario.coupling.RBE
     out = (*load.detector, "VCC") if "supply" in model.terminals else load.detector

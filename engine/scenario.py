@@ -8,13 +8,18 @@ from dataclasses import dataclass, field, replace
 from engine.coupler import LONGEST_PACKED, TransistorCard, card_names, load_card, model_of, unpack_card
 from engine.errors import CardError, Problem, ScenarioError
 from engine.inputs import ContactLow
+from engine.insulation import DEGREES, GRADES
 from engine.outputs import PullUp
 from engine.parameter import choice, declared, free_text, number
 from engine.preferred import ROUNDINGS, SERIES
-from engine.quantity import CELSIUS, OHM, RATIO, in_query, shown
+from engine.quantity import CELSIUS, OHM, RATIO, VOLT, in_query, shown
+
+NO_BARRIER = "none"
+"""Word for a barrier that nothing is asked about."""
 
 _BIN = ("typ", "min", "max")
 _OWN = "own"
+_TRANSISTORS = "phototransistor", "photodarlington"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -142,6 +147,12 @@ class Conditions:
         Preferred series that "auto" resistors are rounded to.
     rounding : str
         Direction of that rounding.
+    V_barrier : float or str
+        Working voltage across the barrier, rms or direct, or "none" where it is not asked about [V].
+    pollution : str
+        Pollution degree that the coupler stands in.
+    insulation : str
+        Grade of insulation that is asked of it.
     """
 
     switch: str = choice("sw", "Switch", "closed", ("closed", "open"))
@@ -149,6 +160,20 @@ class Conditions:
     tolerance: float = number("tol", "Resistor tolerance", RATIO, 0.05, (0.0, 0.5))
     series: str = choice("series", "Series", "E24", SERIES)
     rounding: str = choice("round", "Rounding", "nearest", ROUNDINGS)
+
+    def contradictions(self):
+        """Return what cannot both be, which is nothing.
+
+        Returns
+        -------
+        tuple
+            Empty.
+        """
+        return ()
+
+    V_barrier: float | str = number("vb", "VB", VOLT, NO_BARRIER, (1.0, 10e3), (NO_BARRIER,))
+    pollution: str = choice("pd", "Pollution degree", "2", DEGREES)
+    insulation: str = choice("ins", "Insulation", "basic", GRADES)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -212,13 +237,33 @@ class Scenario:
     def _contradictions(self):
         """Return the pairs of values that cannot both be."""
         problems = [*self.coupling.contradictions(), *self.input.contradictions(), *self.output.contradictions()]
-        if not problems and not self.coupling.has_ratio:
+        families = getattr(self.output, "families", _TRANSISTORS)
+        if not problems and self.coupling.data.family not in families:
             reason = "its output does not go with this output side"
-            problems.append(Problem("coupler", self.coupling.card, "a coupler with a transistor output", reason))
+            accepted = f"a coupler of the family {' or '.join(families)}"
+            problems.append(Problem("coupler", self.coupling.card, accepted, reason))
         if not problems and self.input.needs_pair and self.coupling.data.input != "pair":
             reason = "its single LED lets current through one way only, and would meet the other half cycle backwards"
-            problems.append(Problem("coupler", self.coupling.card, "a coupler with a pair of LEDs, or a bridge", reason))
+            problems.append(
+                Problem("coupler", self.coupling.card, "a coupler with a pair of LEDs, or a bridge", reason)
+            )
         return problems
+
+
+def refused(part):
+    """Return what is wrong with one record by itself, whatever the others are.
+
+    Parameters
+    ----------
+    part : object
+        Input side, coupling, output side or conditions.
+
+    Returns
+    -------
+    list of Problem
+        Values out of bounds, or, where there are none, values that cannot be together.
+    """
+    return list(_out_of_bounds(part)) or list(part.contradictions())
 
 
 def _out_of_bounds(part):

@@ -99,10 +99,10 @@ def size(scenario):
     side, load = scenario.input, scenario.output
     R1, taken = side.R1_of(model, scenario.conditions)
     VL = model.V_lit + load.drop_beside_load(load.IL, T)
-    RL = series_resistance(load.VCC, VL, load.IL)
+    RL = series_resistance(load.V_for_RL, VL, load.IL)
     wanted = {
         "R1": _Wanted(side.R1, R1, side.VS, taken, side.IF, ("if", "VS", "the LED and what is in series")),
-        "RL": _Wanted(load.RL, RL, load.VCC, VL, load.IL, ("il", "VCC", "the detector and what is in series")),
+        "RL": _Wanted(load.RL, RL, load.V_for_RL, VL, load.IL, ("il", "VCC", "the detector and what is in series")),
     }
     problems = []
     sized = {name: _sized(resistor, scenario.conditions, problems) for name, resistor in wanted.items()}

@@ -11,7 +11,7 @@ from engine.inputs import INPUTS
 from engine.outputs import OUTPUTS
 from engine.parameter import declared
 from engine.quantity import as_typed, in_query, parse, shown
-from engine.scenario import Conditions, Coupling, Scenario
+from engine.scenario import Conditions, Coupling, Scenario, refused
 
 _MOST_FIELDS = 100  # more pairs than any scenario has; what is beyond is refused unread
 _SIDES = {"in": INPUTS, "out": OUTPUTS}
@@ -170,15 +170,10 @@ def _record(kind, given, problems):
             values[name] = _value(parameter, text)
         except QuantityError as error:
             problems.append(Problem(parameter.key, error.given, parameter.accepted, error.reason))
-    try:
-        Scenario(**_as_part(kind, values))
-    except ScenarioError as error:
-        # What contradicts another part is judged when all parts are there.
-        keys = {parameter.key for parameter in declared(kind).values()}
-        if own := [_as_given(problem, given) for problem in error.problems if problem.field in keys]:
-            problems += own
-            return kind()
-    return kind(**values)
+    record = kind(**values)
+    wrong = [_as_given(problem, given) for problem in refused(record)]
+    problems += wrong
+    return kind() if wrong else record
 
 
 def _as_given(problem, given):
@@ -187,12 +182,6 @@ def _as_given(problem, given):
     if problem.field in _FREE:
         return replace(problem, given=text)
     return Problem(problem.field, text, problem.accepted, problem.reason.replace(problem.given, f"'{text}'"))
-
-
-def _as_part(kind, values):
-    """Return the scenario argument that puts one record to the test."""
-    name = {Coupling: "coupling", Conditions: "conditions"}.get(kind)
-    return {name or ("input" if kind in INPUTS.values() else "output"): kind(**values)}
 
 
 def _value(parameter, text):

@@ -217,8 +217,19 @@ def _one_way(loop, e):
     if loop.form != DIODE:
         current, slope = ahead.current(np.abs(e))
         return np.sign(e) * current, slope
-    forward, backward = ahead.current(np.maximum(e, 0.0)), back.current(np.maximum(-e, 0.0))
-    return forward[0] - backward[0], np.where(e > 0.0, forward[1], backward[1])
+    backward, g_backward = back.current(-e)
+    leak, g_leak = _leak(e, backward, g_backward)
+    forward, g_forward = ahead.current(np.maximum(e, 0.0) - loop.R1[:, None] * leak)
+    slope = np.where(e > 0.0, g_forward * (1.0 - loop.R1[:, None] * g_leak) + g_leak, g_backward)
+    return np.where(e > 0.0, np.maximum(forward, 0.0), 0.0) - backward, slope
+
+
+def _leak(e, backward, slope):
+    """Return what the antiparallel diode lets through backwards while the LED has the voltage, and its slope.
+
+    It is the diode's saturation current, which matters beside a faint LED current when it is hot.
+    """
+    return np.where(e > 0.0, -backward, 0.0), np.where(e > 0.0, slope, 0.0)
 
 
 def _rates(loop, v, x):
@@ -273,8 +284,8 @@ def _described(loop, v, v_CD, v_CS, iterations):
     e = v if v_CD is None else v - v_CD
     if v_CS is None:
         i, _ = _one_way(loop, e)
-        IF = np.maximum(i, 0.0) if loop.form == DIODE else np.abs(i)
-        powers = _rectified(loop, i)
+        IF = _lit(loop, e, i) if loop.form == DIODE else np.abs(i)
+        powers = _rectified(loop, i, IF)
     else:
         branch = loop.forward()
         there, back = (branch.current(across - v_CS)[0] for across in (e, -e))
@@ -291,9 +302,18 @@ def _described(loop, v, v_CD, v_CS, iterations):
     return Cycle(v, i, IF, VF, v_CD, v_CS, powers, average(v * i), iterations)
 
 
-def _rectified(loop, i):
-    """Return the power of the silicon diodes in the way of a current, where there are any."""
+def _lit(loop, e, i):
+    """Return the current of an LED with an antiparallel diode."""
+    leak, _ = _leak(e, *loop.backward().current(-e))
+    return np.maximum(np.where(e > 0.0, i - leak, 0.0), 0.0)
+
+
+def _rectified(loop, i, IF):
+    """Return the power of the silicon diodes, where there are any."""
     if loop.form == BRIDGE:
-        return {"diodes": average(loop.rectifier.twice().drop(np.abs(i)) * np.abs(i))}
+        return {"diodes": average(loop.rectifier.twice().drop(IF) * IF)}
+    if loop.form != DIODE:
+        return {}
     back = np.maximum(-i, 0.0)
-    return {"diodes": average(loop.rectifier.drop(back) * back)} if loop.form == DIODE else {}
+    leaking = np.maximum(i, 0.0) - IF
+    return {"diodes": average(loop.rectifier.drop(back) * back + loop.led.drop(IF) * leaking)}

@@ -13,6 +13,7 @@ from engine.errors import ConvergenceError
 _MOST_ITERATIONS = 80
 _ENOUGH = 1e-9  # [-], current left over, relative to the largest one that flows
 _FLOOR = 1e-15  # [A], current left over that is as good as none
+_EPSILON = 4e-15  # [-], rounding error of a difference of voltages, through three of them
 _ACCEPTED = 1e-6  # [-], what is accepted when rounding ends the iteration
 _UNDAMPED = 40  # iterations in which whole steps are taken
 _HALVINGS = 12  # times that a Newton step may be halved afterwards
@@ -65,7 +66,7 @@ def periodic(rates, capacities, start, step):
     active = everyone
     for iteration in range(1, _MOST_ITERATIONS + 1):
         norm = np.abs(left).max(axis=(1, 2))
-        busy = norm > _FLOOR + _ENOUGH * size
+        busy = norm > _FLOOR + _ENOUGH * size + _rounding(weights, x)[active]
         active, left, size, slopes, norm = (a[busy] for a in (active, left, size, slopes, norm))
         if not len(active):
             return x, iteration - 1
@@ -76,10 +77,15 @@ def periodic(rates, capacities, start, step):
         if halvings and stuck.all():
             break
     norm = np.abs(left).max(axis=(1, 2))
-    bad = ~(norm <= _FLOOR + _ACCEPTED * size)
+    bad = ~(norm <= _FLOOR + _ACCEPTED * size + 10.0 * _rounding(weights, x)[active])
     if bad.any():
         raise ConvergenceError(iteration, float(norm[bad].max()), "a capacitor over the cycle")
     return x, iteration
+
+
+def _rounding(weights, x):
+    """Return what double precision leaves of the current into the capacitors of each member [A]."""
+    return _EPSILON * (weights[:, None, :] * np.abs(x)).max(axis=(1, 2))
 
 
 def _residual(rates, weights, x, members):

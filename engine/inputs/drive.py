@@ -13,7 +13,7 @@ from engine.constants import ZERO_CELSIUS
 from engine.devices import JunctionParams
 from engine.diodes import COLOURS, SILICON, diode_drop, place_diode, place_zener, zener_drop
 from engine.errors import Problem
-from engine.inputs.settled import Settled
+from engine.inputs.side import InputSide
 from engine.parameter import choice, number
 from engine.quantity import AMPERE, COUNT, FARAD, OHM, RATIO, VOLT, WATT, in_query
 from engine.supply import FROM_TOLERANCE, Spread, crossed_ends, supply_ends
@@ -26,7 +26,7 @@ _ROUNDS = 4  # of the search for the current that R1 shares with what lies besid
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Drive:
+class Drive(InputSide):
     """Parameters that all direct-current input sides share.
 
     Attributes
@@ -88,13 +88,7 @@ class Drive:
     R_inside: float | str = number("ri", "RI", OHM, NONE, (1.0, 1e6), (NONE,))
     C_filter: float | str = number("cf", "CF", FARAD, NONE, (1e-12, 1.0), (NONE,))
 
-    reference: ClassVar[str] = "return"
     V_by_hand: ClassVar[float] = 0.0
-    delivering: ClassVar[tuple] = ()
-    most_by_hand: ClassVar[float] = float("inf")
-    most_in_words: ClassVar[str] = "set current"
-    capacitive: ClassVar[bool] = False
-    needs_pair: ClassVar[bool] = False
 
     @property
     def VS_ends(self):
@@ -271,27 +265,6 @@ class Drive:
         """
         VF = float(model.led.VF(self.IF, conditions.TA + ZERO_CELSIUS))
         return self.R1_for(self.IF, VF, self.VS, conditions.TA)
-
-    def settled(self, model, T, closed, values):
-        """Return what the circuit needs to know of what led there: nothing, as every voltage here stands still.
-
-        Parameters
-        ----------
-        model : CouplerModel
-            The calibrated coupler.
-        T : float
-            Absolute temperature [K].
-        closed : ndarray of bool, shape (batch,)
-            Whether the LED is meant to be lit.
-        values : dict of str to ndarray, shape (batch,)
-            What varies.
-
-        Returns
-        -------
-        Settled
-            Nothing.
-        """
-        return Settled()
 
     def _series_drop(self, current, TA_degC):
         """Return what diodes, zener and indicator in series take [V]."""

@@ -28,6 +28,7 @@ from engine.cycle.waveform import average
 from engine.diodes import SILICON, diode_drop, place_diode
 from engine.errors import Problem
 from engine.inputs.settled import Settled
+from engine.inputs.side import InputSide
 from engine.parameter import choice, number
 from engine.quantity import AMPERE, COUNT, FARAD, HERTZ, OHM, RATIO, VOLT, WATT, in_query
 from engine.supply import FROM_TOLERANCE, Spread, crossed_ends, supply_ends
@@ -37,13 +38,14 @@ RESISTOR, CAPACITOR = "resistor", "capacitor"
 _CLOSED, _OPEN = 1e-2, 1e12  # [ohm], the line's switch
 _BY_HAND = 0.7  # [V], a silicon diode on paper; common practice, no source
 _AT_REST = 1e-9  # [S], conductance that stands for an empty capacitor
+_CLEAR = 1.1  # [-], by how much it stays below that
 _INRUSH = 10.0  # [-], multiples of the LED's continuous rating that an "auto" R1 before a capacitor lets through
 LEAST_R, MOST_R = 1.0, 1e8  # [ohm]
 LEAST_C, MOST_C = 1e-12, 1e-3  # [F]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class AcLine:
+class AcLine(InputSide):
     """A line voltage that is there or is not.
 
     Attributes
@@ -113,7 +115,7 @@ class AcLine:
     title: ClassVar[str] = "Alternating voltage"
     states: ClassVar[dict] = {"closed": "line voltage present", "open": "line voltage absent"}
     switch_part: ClassVar[str] = "S1"
-    reference: ClassVar[str] = "return"
+    most_in_words: ClassVar[str] = "crest of the rectified current"
 
     def contradictions(self):
         """Yield what cannot both be: crossed ends of the line voltage, part of a resistor, smoothing without a bridge.
@@ -205,6 +207,22 @@ class AcLine:
         """Return what stands beside VF in the hand calculation, every diode at a constant voltage [V]."""
         return 2 * _BY_HAND if self.form == BRIDGE else 0.0
 
+    @property
+    def most_by_hand(self):
+        """Return the crest of the LED current on paper, where R1 is not what decides it [A]."""
+        smoothed = self.CS != NONE
+        if not (self.capacitive or smoothed):
+            return math.inf
+        halves = 1.0 if self.form == DIODE else 2.0
+        crest_factor = 1.0 if smoothed else math.pi / halves
+        if self.capacitive and self.CD != AUTO:
+            mean = 2.0 * halves * self.f * self.CD * self.VS
+        elif not self.capacitive and self.R1 != AUTO:
+            mean = max(2.0 / math.pi * self.VS - 1.0 - self.drop_by_hand, 0.0) / self.R1
+        else:
+            mean = self.IF
+        return mean * crest_factor
+
     def past_led_by_hand(self, VF):
         """Return the current that flows past the LED in the hand calculation.
 
@@ -288,7 +306,8 @@ class AcLine:
         T = conditions.TA + ZERO_CELSIUS
         _, taken = self.R1_for(self.IF, float(model.led.VF(self.IF, T)), self.VS, conditions.TA)
         if self.capacitive:
-            return max(self.VS / (_INRUSH * max(model.card.IF_rating.at(conditions.TA), self.IF)), LEAST_R), taken
+            surge = _INRUSH * max(model.card.IF_rating.at(conditions.TA), self.IF)
+            return max(_CLEAR * self.VS_ends[1] / surge / (1.0 - conditions.tolerance), LEAST_R), taken
         return _resistance(self, model.led, T), taken
 
     def CD_of(self, model, R1, TA_degC):

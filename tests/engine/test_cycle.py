@@ -120,7 +120,8 @@ def test_every_instant_obeys_the_voltage_law(form):
     lit = cycle.IF > 0 if form != "diode" else (cycle.v > 0)
     drops = {"pair": 0.0, "diode": 0.0, "bridge": 2 * SILICON_NVT * np.log1p(cycle.IF / SILICON_IS)}[form]
     RD = 2 * SILICON_RS if form == "bridge" else 0.0
-    across = (np.array([[1.0], [1e3], [47e3]]) + RD) * cycle.IF + cycle.VF + drops
+    # Half a nanovolt is what rounding leaves where almost nothing flows.
+    across = np.array([[1.0], [1e3], [47e3]]) * np.abs(cycle.i) + RD * cycle.IF + cycle.VF + drops
     assert across[lit] == pytest.approx(np.abs(cycle.v)[lit], rel=1e-9, abs=1e-9)
 
 
@@ -128,7 +129,8 @@ def test_a_pair_is_lit_in_both_half_cycles_and_a_diode_in_one():
     pair, one = over_the_cycle(loop("pair")), over_the_cycle(loop("diode"))
     half = pair.IF.shape[1] // 2
     assert pair.IF[:, :half] == pytest.approx(pair.IF[:, half:], rel=1e-9, abs=1e-15)
-    assert one.IF[:, :half] == pytest.approx(pair.IF[:, :half], rel=1e-9, abs=1e-15)
+    # What leaks backwards through the silicon diode is missing from the LED's current.
+    assert one.IF[:, :half] == pytest.approx(pair.IF[:, :half], rel=1e-9, abs=1.01 * SILICON_IS)
     assert one.IF[:, half + 1 :].max() == 0.0
     assert one.i[:, half + 1 :].min() < -6e-3
 

@@ -1,0 +1,283 @@
+"""One period of a stage on alternating voltage: currents, voltages, powers, and what is read at the output."""
+
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import product
+
+import numpy as np
+
+from engine.constants import ZERO_CELSIUS
+from engine.cycle import inrush, over_the_cycle
+from engine.cycle.waveform import Stretch, average, peak, phases, ripple, rms, share_above, stretches_below
+from engine.cycling.response import OBSERVED, response_of
+from engine.cycling.smoothing import smoothed
+from engine.operating import Range
+from engine.sizing import size
+
+_CONDUCTS = 0.05  # [-], share of its average above which the LED's current counts as conduction
+NOMINAL, WEAK, STRONG = range(3)
+"""The LED's loop as it is meant, with the least and with the most LED current."""
+
+
+@dataclass(frozen=True, slots=True)
+class Electrical:
+    """One alternating quantity with its three figures, which are never the same.
+
+    Attributes
+    ----------
+    symbol : str
+        What it is.
+    rms : Range
+        Effective value: what heats [V or A].
+    peak : Range
+        Largest magnitude: what breaks down [V or A].
+    average : Range
+        Average of the magnitude: what lights [V or A].
+    """
+
+    symbol: str
+    rms: Range
+    peak: Range
+    average: Range
+
+
+@dataclass(frozen=True, slots=True)
+class OverCycle:
+    """One period of the line, solved.
+
+    Attributes
+    ----------
+    scenario : Scenario
+        The stage.
+    phases : ndarray, shape (time,)
+        Shares of the period, from the line's rising zero crossing on [-].
+    line : ndarray, shape (time,)
+        Line voltage [V].
+    IF : ndarray, shape (3, time)
+        LED current: nominal, at its weakest, at its strongest [A].
+    out : ndarray or None, shape (3, time)
+        What is observed at the output: nominal, lowest and highest of all corners; None where it is not followed
+        [V or A].
+    limits : tuple of (float, float)
+        Largest value that surely reads low or dark, smallest that surely reads high or lit [V or A].
+    electrical : tuple of Electrical
+        Line voltage, current and voltage of R1, LED current, voltage of the capacitors.
+    figures : dict of str to Range
+        Further figures by name, as in the glossary.
+    powers : dict of str to Range
+        Average power of every part of the input side [W].
+    unlit : tuple of Stretch
+        Parts of the period in which the nominal stage is not read as lit.
+    """
+
+    scenario: object
+    phases: np.ndarray
+    line: np.ndarray
+    IF: np.ndarray
+    out: np.ndarray | None
+    limits: tuple
+    electrical: tuple
+    figures: dict
+    powers: dict
+    unlit: tuple
+
+    @property
+    def steady(self):
+        """Whether the output is read as lit all the time, in every corner."""
+        return self.out is not None and self.figures["unlit"].high == 0.0
+
+
+@lru_cache(maxsize=32)
+def over_cycle(scenario):
+    """Return a stage over one period of its line.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        A stage whose input side is on alternating voltage.
+
+    Returns
+    -------
+    OverCycle
+        Waveforms and figures with the line voltage present.
+
+    Raises
+    ------
+    ScenarioError
+        If an "auto" part cannot be sized.
+    """
+    side, sized = scenario.input, size(scenario)
+    loop = side.loop_of(scenario.coupling.model.led, _T(scenario), drive_values(scenario, sized))
+    cycle = over_the_cycle(loop)
+    out, limits, found, unlit = None, (0.0, 0.0), {}, ()
+    if scenario.output.observed in OBSERVED:
+        out, limits, found, unlit = _output(scenario, sized, cycle.IF)
+    figures = _figures(side, loop, cycle) | found
+    powers = {part: _range(watts, "W") for part, watts in cycle.powers.items()}
+    shares = phases(cycle.v.shape[1])
+    return OverCycle(
+        scenario,
+        shares,
+        cycle.v[NOMINAL],
+        cycle.IF,
+        out,
+        limits,
+        _electrical(side, loop, cycle),
+        figures,
+        powers,
+        unlit,
+    )
+
+
+def _T(scenario):
+    """Return the absolute temperature [K]."""
+    return scenario.conditions.TA + ZERO_CELSIUS
+
+
+def drive_values(scenario, sized):
+    """Return what varies in the LED's loop: nominal, weakest and strongest drive.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        The stage.
+    sized : dict of str to Sized
+        Its resistors, and its capacitor if it has one.
+
+    Returns
+    -------
+    dict of str to ndarray, shape (3,)
+        As `AcLine.loop_of` takes them.
+    """
+    side, tolerance = scenario.input, scenario.conditions.tolerance
+    low, high = side.VS_ends
+    VF = scenario.coupling.model.VF_shifts()
+    values = {
+        "VS": np.array([side.VS, low, high]),
+        "R1": sized["R1"].chosen * np.array([1.0, 1.0 + tolerance, 1.0 - tolerance]),
+        "shift": np.array([0.0, max(VF), min(VF)]),
+        "S1": side.switch(np.ones(3, dtype=bool)),
+    }
+    if side.capacitive:
+        off = side.CD_tolerance
+        values["CD"] = sized["CD"].chosen * np.array([1.0, 1.0 - off, 1.0 + off])
+    return values
+
+
+def output_values(scenario, sized, ends):
+    """Return what varies on the far side of the light.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        The stage.
+    sized : dict of str to Sized
+        Its resistors.
+    ends : iterable of tuple of int
+        Ends of coupler, VCC, RL and the receiver's leakage: -1 weak or low, 0 nominal, 1 strong or high.
+
+    Returns
+    -------
+    dict of str to ndarray, shape (members,)
+        As `response_of` takes them.
+    """
+    load, tolerance = scenario.output, scenario.conditions.tolerance
+    CTR, VCC, RL, leak = np.array(list(ends)).T + 1
+    resistor = sized["RL"].chosen
+    values = {
+        "VCC": np.array([load.VCC_ends[0], load.VCC, load.VCC_ends[1]])[VCC],
+        "RL": np.array([resistor * (1 - tolerance), resistor, resistor * (1 + tolerance)])[RL],
+        "down": np.array([1.0, 0.0, 0.0])[leak],
+        "up": np.array([0.0, 0.0, 1.0])[leak],
+    }
+    for name, (nominal, weakest, strongest) in scenario.coupling.spread().items():
+        values[name] = np.array([weakest, nominal, strongest])[CTR]
+    return values | {name: np.full(len(CTR), s.nominal) for name, s in load.spreads(tolerance).items()}
+
+
+def _output(scenario, sized, IF):
+    """Return waveforms, limits and figures of what is observed at the output, and when the nominal stage is unlit."""
+    if scenario.input.C_out == "none":
+        ends = [(0, 0, 0, 0), *product((-1, 1), repeat=4)]
+        response = response_of(scenario, output_values(scenario, sized, ends), float(IF.max()))
+        pairs = [(NOMINAL, 0), *product((WEAK, STRONG), range(1, len(ends)))]
+        waves = np.stack([response.at(IF[light], member) for light, member in pairs])
+        thresholds = response.thresholds()
+        unlit = [stretches_below(IF[light], thresholds[member]) for light, member in pairs]
+    else:
+        ends = [(0, 0, 0, 0), *((CTR, 0, RL, 0) for CTR, RL in product((-1, 1), repeat=2))]
+        values = output_values(scenario, sized, ends)
+        response = response_of(scenario, values, float(IF.max()))
+        light = np.array([NOMINAL, WEAK, WEAK, STRONG, STRONG])
+        waves = smoothed(scenario, values, IF[light], scenario.input.C_out)
+        beyond = response.way * (waves - response.limit[:, None])
+        unlit = [stretches_below(row, 0.0) for row in beyond]
+    verdict = scenario.output.verdict(np.zeros(1), output_values(scenario, sized, [(0, 0, 0, 0)]))
+    extremes = np.stack([waves[0], waves.min(axis=0), waves.max(axis=0)])
+    figures = _read(scenario, waves, unlit)
+    return extremes, (verdict.low_limit, verdict.high_limit), figures, unlit[0]
+
+
+def _read(scenario, waves, unlit):
+    """Return the figures of the output's waveforms, the nominal one first."""
+    unit = "V" if scenario.output.observed == "VOUT" else "A"
+    longest = [max((stretch.width for stretch in one), default=0.0) for one in unlit]
+    total = [sum(stretch.width for stretch in one) for one in unlit]
+    found = {
+        "out_average": _range(average(waves), unit),
+        "out_ripple": _range(ripple(waves), unit),
+        "unlit": _range(np.array(longest) / scenario.input.f, "s"),
+        "lit_share": _range(np.clip(1.0 - np.array(total), 0.0, 1.0), "1"),
+    }
+    offsets = [_offset(one) for one in unlit if one and one[0].width < 1.0]
+    if offsets and unlit[0] and unlit[0][0].width < 1.0:
+        found["unlit_offset"] = _range(np.array(offsets) / scenario.input.f, "s")
+    return found
+
+
+def _offset(unlit):
+    """Return how far the middle of the first unlit stretch lies behind the line's nearest zero crossing."""
+    return (unlit[0].middle + 0.25) % 0.5 - 0.25
+
+
+def _range(values, unit):
+    """Return a range of values, the nominal one first."""
+    return Range(float(values[0]), float(np.min(values)), float(np.max(values)), unit)
+
+
+def _triple(symbol, waves, unit):
+    """Return the three figures of an alternating quantity."""
+    return Electrical(symbol, *(_range(of(waves), unit) for of in (rms, peak, lambda x: average(np.abs(x)))))
+
+
+def _electrical(side, loop, cycle):
+    """Return the alternating quantities of the input side."""
+    R1 = loop.R1[:, None]
+    found = [_triple("V line", cycle.v, "V"), _triple("I R1", cycle.i, "A"), _triple("V R1", R1 * cycle.i, "V")]
+    if side.split > 1:
+        found.append(_triple("V of one resistor", R1 * cycle.i / side.split, "V"))
+    for symbol, volts in (("V CD", cycle.v_CD), ("V CS", cycle.v_CS)):
+        if volts is not None:
+            found.append(_triple(symbol, volts, "V"))
+    return (*found, _triple("IF", cycle.IF, "A"))
+
+
+def _figures(side, loop, cycle):
+    """Return further figures of the input side."""
+    conducting = share_above(cycle.IF, _CONDUCTS * average(cycle.IF))
+    found = {"conduction": _range(conducting, "1"), "IF_ripple": _range(ripple(cycle.IF), "A")}
+    if cycle.v_CS is not None:
+        found["CS_ripple"] = _range(ripple(cycle.v_CS), "V")
+    if loop.CD is None and loop.CS is None:
+        return found
+    charged = cycle.v_CD is not None and loop.RB is None
+    first = inrush(loop, peak(cycle.v_CD) if charged else 0.0)
+    return found | {
+        "inrush_R1": _range(first.current, "A"),
+        "inrush_IF": _range(first.IF, "A"),
+        "inrush_time": _range(first.duration, "s"),
+        "inrush_energy": _range(first.energy, "J"),
+    }
+
+
+__all__ = ["NOMINAL", "Electrical", "OverCycle", "Stretch", "drive_values", "output_values", "over_cycle"]

@@ -1,0 +1,209 @@
+"""Findings on an input on alternating voltage, over the whole cycle, and what may mend them."""
+
+import math
+from dataclasses import replace
+
+from engine.cycle import in_series
+from engine.cycling import over_cycle
+from engine.findings.finding import Finding, Limit, Mend, at_most, margin_of, printed
+from engine.findings.fitting import CLEAR, MARGIN, fitted
+from engine.inputs import AcLine
+from engine.inputs.mains import LEAST_C, NONE
+from engine.operating import Range
+from engine.preferred import preferred
+from engine.quantity import AMPERE, FARAD, OHM, SECOND, VOLT, as_typed
+from engine.sizing import CAPACITORS, LEAST, MOST
+
+SURGE = 10.0  # [-], multiples of its continuous current that an LED bears for up to 0.1 ms; common practice, no source
+_SAFE = 34.0  # [V], to which a capacitor must have fallen a second after the line; IEC 60335-1, from memory
+_SECOND = 1.0  # [s]
+_MOST_CO = 1e-2  # [F], largest capacitor that is offered for the output
+
+
+def _cycle(point):
+    """Return the solved period; None for a stage on direct current."""
+    return over_cycle(point.scenario) if isinstance(point.scenario.input, AcLine) else None
+
+
+def _figure(cycle, symbol):
+    """Return an alternating quantity of the input side by its symbol; None if the side has no such quantity."""
+    return next((one for one in cycle.electrical if one.symbol == symbol), None)
+
+
+def _led_average(point):
+    """Hold the LED current, averaged over the cycle, against the card's rating at this ambient temperature."""
+    if (cycle := _cycle(point)) is None:
+        return None
+    rating = point.scenario.coupling.data.IF_rating.at(point.scenario.conditions.TA)
+    limit = Limit("led-average", "Average LED current over the cycle", AMPERE, "line high, R1 low, VF low")
+    return at_most(limit, _figure(cycle, "IF").average, rating)
+
+
+def _inrush(point):
+    """Hold the LED's current when the line is switched on at its crest against what an LED bears for a moment."""
+    cycle = _cycle(point)
+    if cycle is None or "inrush_IF" not in cycle.figures:
+        return None
+    rating = point.scenario.coupling.data.IF_rating.at(point.scenario.conditions.TA)
+    bled = not point.scenario.input.capacitive or point.scenario.input.R_bleeder != NONE
+    condition = "switched on at the crest" if bled else "switched on at the crest, CD left charged against it"
+    limit = Limit("inrush", "Inrush through the LED", AMPERE, condition)
+    return at_most(limit, cycle.figures["inrush_IF"], SURGE * rating)
+
+
+def _across_R1(cycle, side):
+    """Return the peak voltage across all of R1, the inrush before a capacitor among it."""
+    volts = _figure(cycle, "V R1").peak
+    if not side.capacitive:
+        return volts
+    line = _figure(cycle, "V line").peak
+    twice = 1.0 if side.R_bleeder != NONE else 2.0
+    return Range(*(max(v, twice * u) for v, u in zip(_ends(volts), _ends(line), strict=True)), "V")
+
+
+def _ends(found):
+    """Return value, low and high."""
+    return found.value, found.low, found.high
+
+
+def _resistor_voltage(point):
+    """Hold the peak voltage across one resistor of R1 against its rating."""
+    if (cycle := _cycle(point)) is None:
+        return None
+    side = point.scenario.input
+    one = Range(*(volts / side.split for volts in _ends(_across_R1(cycle, side))), "V")
+    subject = "Peak voltage across R1" if side.split == 1 else f"Peak voltage across each of {side.split:.0f} resistors"
+    condition = "line high" if not side.capacitive else "line high, switched on at the crest"
+    return at_most(Limit("resistor-voltage", subject, VOLT, condition), one, side.R1_voltage)
+
+
+def _zero_crossing(point):
+    """Ask whether the output is read as lit all through the cycle."""
+    cycle = _cycle(point)
+    if cycle is None or cycle.out is None:
+        return None
+    unlit, lit = cycle.figures["unlit"], point.states["closed"].verdict.sure
+    severity = "pass" if cycle.steady else "caution" if lit else "note"
+    share = cycle.figures["lit_share"].low
+    if cycle.steady:
+        reason = "The output is read as lit all through the cycle."
+    elif not share > 0.0:
+        reason = "At worst the output is not surely read as lit at any instant of the cycle."
+    else:
+        where = "for half of each cycle and more" if point.scenario.input.form == "diode" else "in each half cycle"
+        reason = (
+            f"The output is not surely read as lit {where}: for {printed(unlit.high, SECOND)} in a row at worst. "
+            "Smooth it, or let the receiver wait longer than that."
+        )
+    margin = 0.0 if cycle.steady else -1.0
+    return Finding("zero-crossing", severity, unlit.high, 0.0, margin, "s", "weakest coupler, line low", reason)
+
+
+def _left_charge(point):
+    """Ask whether the capacitor before the LED loses its charge soon after the line."""
+    if (cycle := _cycle(point)) is None or not point.scenario.input.capacitive:
+        return None
+    side = point.scenario.input
+    volts = _figure(cycle, "V CD").peak.high
+    if volts <= _SAFE:
+        return None
+    if side.R_bleeder == NONE:
+        reason = f"Nothing discharges CD: it keeps up to {printed(volts, VOLT)} after the line is switched off."
+        return Finding("left-charge", "caution", volts, _SAFE, _SAFE / volts - 1.0, "V", "no bleeder", reason)
+    time = _bleeding(point, volts, side.R_bleeder)
+    held = time <= _SECOND
+    reason = (
+        f"RBD takes {printed(time, SECOND)} at worst to bring CD from {printed(volts, VOLT)} to {printed(_SAFE, VOLT)}; "
+        f"{'within' if held else 'more than'} one second."
+    )
+    margin = margin_of(_SECOND - time, _SECOND, held, SECOND)
+    return Finding(
+        "left-charge", "pass" if held else "caution", time, _SECOND, margin, "s", "line high, CD high", reason
+    )
+
+
+def _bleeding(point, volts, R):
+    """Return how long a bleeder takes at worst to discharge CD [s]."""
+    side, tolerance = point.scenario.input, point.scenario.conditions.tolerance
+    C = point.sized["CD"].chosen * (1.0 + side.CD_tolerance)
+    return R * (1.0 + tolerance) * C * math.log(volts / _SAFE)
+
+
+def _mends_of_led_average(point):
+    """Yield what lowers the LED's average current: a larger R1, a smaller CD."""
+    cycle, side = _cycle(point), point.scenario.input
+    rating = point.scenario.coupling.data.IF_rating.at(point.scenario.conditions.TA)
+    if not rating > 0.0:
+        return
+    too_much = _figure(cycle, "IF").average.high / rating
+    for clear in CLEAR:
+        if side.capacitive:
+            C = preferred(point.sized["CD"].chosen / (too_much * clear), CAPACITORS, "down")
+            if C >= LEAST_C:
+                smaller = replace(side, CD=C)
+                yield Mend(f"make CD {as_typed(C, FARAD)}", replace(point.scenario, input=smaller))
+        else:
+            yield fitted(point, "R1", point.sized["R1"].chosen * too_much * clear, "up")
+
+
+def _mends_of_inrush(point):
+    """Yield a larger R1, and a bleeder where there is none."""
+    side, rating = point.scenario.input, point.scenario.coupling.data.IF_rating.at(point.scenario.conditions.TA)
+    if side.capacitive and side.R_bleeder == NONE:
+        yield from _mends_of_left_charge(point)
+    if rating > 0.0:
+        over = _cycle(point).figures["inrush_IF"].high / (SURGE * rating)
+        for clear in CLEAR:
+            yield fitted(point, "R1", point.sized["R1"].chosen * over * clear, "up")
+
+
+def _mends_of_resistor_voltage(point):
+    """Yield more resistors in series."""
+    side = point.scenario.input
+    count = in_series(_across_R1(_cycle(point), side).high, side.R1_voltage, 0.0, 1.0)
+    if side.split < count <= 20:
+        parts = replace(side, split=float(count))
+        yield Mend(f"make R1 of {count} equal resistors in series", replace(point.scenario, input=parts))
+
+
+def _mends_of_zero_crossing(point):
+    """Yield capacitors at the output that carry it over the zero crossing."""
+    side, load = point.scenario.input, point.scenario.output
+    if load.observed != "VOUT":
+        return
+    wait = min(_cycle(point).figures["unlit"].high, 1.0 / side.f)
+    for times in (3.0, 10.0, 30.0):
+        C = preferred(times * wait / point.sized["RL"].chosen, CAPACITORS, "up")
+        if 1e-12 <= C <= _MOST_CO:
+            held = replace(side, C_out=C)
+            yield Mend(f"put CO {as_typed(C, FARAD)} across the output", replace(point.scenario, input=held))
+
+
+def _mends_of_left_charge(point):
+    """Yield bleeders that discharge CD within a second."""
+    side = point.scenario.input
+    volts = _figure(_cycle(point), "V CD").peak.high
+    R = _SECOND / _bleeding(point, volts, 1.0) / MARGIN
+    if LEAST <= R <= MOST:
+        R = preferred(R, point.scenario.conditions.series, "down")
+        bled = replace(side, R_bleeder=max(R, 100.0))
+        yield Mend(f"put RBD {as_typed(R, OHM)} across CD", replace(point.scenario, input=bled))
+
+
+RULES = {
+    "led-average": _led_average,
+    "inrush": _inrush,
+    "resistor-voltage": _resistor_voltage,
+    "zero-crossing": _zero_crossing,
+    "left-charge": _left_charge,
+}
+"""Code of a finding to the function that makes it, in the order of importance."""
+
+REMEDIES = {
+    "led-average": _mends_of_led_average,
+    "inrush": _mends_of_inrush,
+    "resistor-voltage": _mends_of_resistor_voltage,
+    "zero-crossing": _mends_of_zero_crossing,
+    "left-charge": _mends_of_left_charge,
+}
+"""Code of a finding to what yields its possible remedies, the best first."""

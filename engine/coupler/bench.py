@@ -70,7 +70,7 @@ def measure(model, IF, wiring, *, TA=25.0, **changed):
     TA : float or ndarray, shape (batch,)
         Ambient temperature [degC].
     **changed : float
-        What of the specimen is not nominal, by the names of `spread`, and "RBE".
+        What of the specimen is not nominal, by the names of `spread`, and "RBE" [units of `spread`, ohm].
 
     Returns
     -------

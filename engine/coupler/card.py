@@ -100,27 +100,15 @@ class Card:
 
     def __post_init__(self):
         """Check what must be true of any card; raise CardError otherwise."""
-        for line, complaint in self.complaints():
+        for line, complaint in self._complaints():
             raise CardError(self.name, line, complaint)
 
-    def complaints(self):
-        """Yield what cannot be true.
+    def _complaints(self):
+        """Yield line and complaint of what cannot be true; what comes first is refused."""
+        yield from chain(disorders(self._orders()), self._led_complaints(), self._barrier_complaints())
 
-        Yields
-        ------
-        tuple of (str, str)
-            Line and complaint; what comes first is refused.
-        """
-        yield from chain(disorders(self.orders()), self._led_complaints(), self._barrier_complaints())
-
-    def orders(self):
-        """Yield the values that must rise.
-
-        Yields
-        ------
-        tuple
-            Line, then values from the smallest to the largest.
-        """
+    def _orders(self):
+        """Yield line and values that must rise from min over typ to max."""
         yield "LED.VF_limits", self.VF_min, self.VF_max
 
     def group(self):

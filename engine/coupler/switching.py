@@ -63,7 +63,15 @@ class SwitchingModel:
         return {}
 
     def VF_shifts(self):
-        """Return how far the smallest and the largest forward voltage lie from the typical one [V]."""
+        """Return how far the forward voltages of the bin lie from the typical one.
+
+        Returns
+        -------
+        low : float
+            Of the specimen with the smallest forward voltage, negative [V].
+        high : float
+            Of the specimen with the largest [V].
+        """
         return VF_shifts(self.card, self.led)
 
     def threshold(self, IF, T):

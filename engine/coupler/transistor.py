@@ -84,7 +84,15 @@ class TransistorModel:
         return self.card.VCE_sat
 
     def VF_shifts(self):
-        """Return how far the smallest and the largest forward voltage lie from the typical one [V]."""
+        """Return how far the forward voltages of the bin lie from the typical one.
+
+        Returns
+        -------
+        low : float
+            Of the specimen with the smallest forward voltage, negative [V].
+        high : float
+            Of the specimen with the largest [V].
+        """
         return VF_shifts(self.card, self.led)
 
     def transfer(self, CTR, T):
@@ -202,7 +210,7 @@ class CascadeModel(TransistorModel):
 
     fitted: ClassVar[tuple] = ("RC", "IS", "gain")
 
-    def first(self, T, ICEO):
+    def _first(self, T, ICEO):
         """Return the parameters of the transistor that takes the light; arguments as of `detector`."""
         card = self.card
         amplified = self._amplified(card.beta, card.ICEO_VCE) * self._amplified(card.beta_output, card.ICEO_VCE)
@@ -214,7 +222,7 @@ class CascadeModel(TransistorModel):
 
     def place_detector(self, net, out, T, values):
         """Place both transistors; arguments as of `TransistorModel.place_detector`."""
-        first, second = self.first(T, values["ICEO"]), self.detector(T, values["ICEO"])
+        first, second = self._first(T, values["ICEO"]), self.detector(T, values["ICEO"])
         share = values["demand"] / self.card.beta_output
         left = np.maximum(values["VCC"] - _BENT, _BENT)
         guess = detector_guess(values["light"], share, left, first)

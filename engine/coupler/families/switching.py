@@ -33,19 +33,21 @@ class SwitchingCard(Card):
     IF_on: float = quantity("threshold.on", AMPERE)
     threshold_temperature: tuple = points("threshold.temperature", CELSIUS, RATIO, optional=True)
 
+    input: ClassVar[str] = "single"
+
     @property
     def output_rating(self):
         """Return the power rating of the output side, a Derating [W]."""
         return self.output_power
 
-    def complaints(self):
+    def _complaints(self):
         """Yield line and complaint of what cannot be true."""
-        yield from chain(disorders(self.orders()), self._warmth_complaints(), Card.complaints(self))
+        yield from chain(disorders(self._orders()), self._warmth_complaints(), Card._complaints(self))
 
-    def orders(self):
+    def _orders(self):
         """Yield line and values that must rise."""
         yield "threshold", self.IF_off, self.IF_typ, self.IF_on
-        yield from Card.orders(self)
+        yield from Card._orders(self)
 
     def _warmth_complaints(self):
         curve = self.threshold_temperature
@@ -104,14 +106,14 @@ class LogicGate(SwitchingCard):
 
     family: ClassVar[str] = "logic-gate"
 
-    def orders(self):
+    def _orders(self):
         """Yield line and values that must rise."""
         yield "output.VOL", self.VOL, self.VOL_max
         yield "output.IOH", self.IOH, self.IOH_max
         yield "supply.VCC", *self.supply
         yield "supply.ICC", *self.ICC[:2]
         yield "output.VOL.IF", self.IF_on, self.VOL_IF
-        yield from SwitchingCard.orders(self)
+        yield from SwitchingCard._orders(self)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -161,15 +163,15 @@ class GateDriver(SwitchingCard):
 
     family: ClassVar[str] = "gate-driver"
 
-    def complaints(self):
+    def _complaints(self):
         """Yield line and complaint of what cannot be true."""
-        yield from SwitchingCard.complaints(self)
+        yield from SwitchingCard._complaints(self)
         if (self.UVLO_on is None) != (self.UVLO_off is None):
             yield "supply.UVLO_off", "a lockout has both voltages, or there is none"
         if self.UVLO_on is not None and any(off > on for off, on in zip(self.UVLO_off, self.UVLO_on, strict=True)):
             yield "supply.UVLO_off", "it is above the voltage at which the lockout ends"
 
-    def orders(self):
+    def _orders(self):
         """Yield line and values that must rise."""
         yield "output.drop_high", self.drop_high, self.drop_high_max
         yield "output.VOL", self.VOL, self.VOL_max
@@ -177,7 +179,7 @@ class GateDriver(SwitchingCard):
         yield "supply.ICC", *self.ICC[:2]
         yield "supply.UVLO_on", *(self.UVLO_on or ())
         yield "supply.UVLO_off", *(self.UVLO_off or ())
-        yield from SwitchingCard.orders(self)
+        yield from SwitchingCard._orders(self)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -224,12 +226,12 @@ class MosfetRelay(SwitchingCard):
 
     family: ClassVar[str] = "mosfet-relay"
 
-    def orders(self):
+    def _orders(self):
         """Yield line and values that must rise."""
         yield "output.R_on", self.R_on, self.R_on_max
         yield "output.leakage", self.leakage, self.leakage_max
         yield "output.R_on.IF", self.IF_on, self.R_on_IF
-        yield from SwitchingCard.orders(self)
+        yield from SwitchingCard._orders(self)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -279,10 +281,10 @@ class OptoTriac(SwitchingCard):
 
     family: ClassVar[str] = "opto-triac"
 
-    def orders(self):
+    def _orders(self):
         """Yield line and values that must rise."""
         yield "output.VTM", self.VTM, self.VTM_max
         yield "output.leakage", self.leakage, self.leakage_max
         yield "output.IH", self.leakage_max, self.IH, self.VTM_IT
         yield "output.leakage.VD", self.VTM_max, self.leakage_VD
-        yield from SwitchingCard.orders(self)
+        yield from SwitchingCard._orders(self)

@@ -105,17 +105,17 @@ class TransistorCard(Card):
         """Return the power rating of the output side, a Derating [W]."""
         return self.detector_power
 
-    def complaints(self):
+    def _complaints(self):
         """Yield line and complaint of what cannot be true."""
-        yield from chain(disorders(self.orders()), self._shape_complaints())
-        yield from chain(Card.complaints(self), self._contradictions())
+        yield from chain(disorders(self._orders()), self._shape_complaints())
+        yield from chain(Card._complaints(self), self._contradictions())
 
-    def orders(self):
+    def _orders(self):
         """Yield line and values that must rise."""
         yield "CTR", self.CTR_min, self.CTR_typ, self.CTR_max
         yield "detector.VCE_sat", self.VCE_sat, self.VCE_sat_max
         yield "detector.ICEO", self.ICEO, self.ICEO_max
-        yield from Card.orders(self)
+        yield from Card._orders(self)
         if self.CTR_symmetry is not None:
             low, high = self.CTR_symmetry
             yield "CTR.symmetry", low, 1.0, high

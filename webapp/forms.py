@@ -132,6 +132,9 @@ WORDS = {
     "tol": Words("Resistors", "Tolerance of both resistors."),
     "round": Words("Rounding", "Direction in which an auto resistor is rounded."),
     "series": Words("Series", "Preferred series that auto resistors are taken from."),
+    "vb": Words("Across the barrier", "Working voltage between the sides, rms or direct, or none.", more=True),
+    "pd": Words("Pollution degree", "1 dry or sealed, 2 indoors, 3 where dust or moisture conducts.", more=True),
+    "ins": Words("Insulation grade", "Grade of insulation that is asked of the coupler.", more=True),
     "sw": Words("Switch", "State that the schematic shows; both are always solved."),
 }
 """Key to words; a house test compares the keys with the engine's."""

@@ -377,5 +377,6 @@ def title(scenario):
 
 
 def hazardous(point):
-    """Return whether a side carries a voltage that calls for the cautions."""
-    return any(node.high > HAZARDOUS_DC for state in point.states.values() for node in state.nodes.values())
+    """Return whether a side carries a voltage, or a figure of insulation is shown, that calls for the cautions."""
+    asked = point.scenario.conditions.V_barrier != "none"
+    return asked or any(node.high > HAZARDOUS_DC for state in point.states.values() for node in state.nodes.values())

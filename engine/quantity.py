@@ -71,6 +71,7 @@ SECOND = Unit("s", "s", ("s", "sec", "second", "seconds"), "5 ms", floor=1e-15)
 COULOMB = Unit("C", "C", ("C", "c", "coulomb"), "120 nC", floor=1e-18)
 JOULE = Unit("J", "J", ("J", "j", "joule"), "2 mJ", floor=1e-18)
 METRE = Unit("m", "m", ("m", "metre", "metres"), "7 mm", floor=1e-12)
+DEGREE = Unit("deg", "°", ("°", "deg"), "10 deg", (0,), floor=1e-6)
 COUNT = Unit("count", "", ("",), "3", (0,))
 
 UNITS = {
@@ -89,6 +90,7 @@ UNITS = {
         COULOMB,
         JOULE,
         METRE,
+        DEGREE,
         COUNT,
     )
 }
@@ -122,7 +124,7 @@ def _to_si(number, unit, power, spelling):
     """Convert a read number to the SI unit (degrees Celsius for temperatures) through pint."""
     if unit is RATIO:
         return _REGISTRY.Quantity(number, _PERCENT).m_as("dimensionless")
-    if unit is COUNT:
+    if unit in (COUNT, DEGREE):
         return number
     if unit is CELSIUS:
         return _REGISTRY.Quantity(number, _KELVIN if spelling in ("K", "kelvin") else _DEG_C).m_as(_DEG_C)

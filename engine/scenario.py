@@ -10,6 +10,7 @@ from engine.errors import CardError, Problem, ScenarioError
 from engine.inputs import ContactLow
 from engine.insulation import DEGREES, GRADES
 from engine.outputs import PullUp
+from engine.pairing import mismatches
 from engine.parameter import choice, declared, free_text, number
 from engine.preferred import ROUNDINGS, SERIES
 from engine.quantity import CELSIUS, OHM, RATIO, VOLT, in_query, shown
@@ -19,7 +20,6 @@ NO_BARRIER = "none"
 
 _BIN = ("typ", "min", "max")
 _OWN = "own"
-_TRANSISTORS = "phototransistor", "photodarlington"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -237,11 +237,8 @@ class Scenario:
     def _contradictions(self):
         """Return the pairs of values that cannot both be."""
         problems = [*self.coupling.contradictions(), *self.input.contradictions(), *self.output.contradictions()]
-        families = getattr(self.output, "families", _TRANSISTORS)
-        if not problems and self.coupling.data.family not in families:
-            reason = "its output does not go with this output side"
-            accepted = f"a coupler of the family {' or '.join(families)}"
-            problems.append(Problem("coupler", self.coupling.card, accepted, reason))
+        if not problems:
+            problems += mismatches(self.coupling, self.output)
         if not problems and self.input.needs_pair and self.coupling.data.input != "pair":
             reason = "its single LED lets current through one way only, and would meet the other half cycle backwards"
             problems.append(

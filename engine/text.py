@@ -19,6 +19,7 @@ _KINDS = (*INPUTS.values(), Coupling, *OUTPUTS.values(), Conditions)
 KEYS = frozenset(_SIDES) | {p.key for kind in _KINDS for p in declared(kind).values()}
 """Every key that some scenario knows."""
 
+_CARD = declared(Coupling)["card"].key
 _FREE = frozenset(p.key for kind in _KINDS for p in declared(kind).values() if p.longest)
 
 
@@ -48,8 +49,9 @@ def scenario_from(pairs):
             [Problem("", f"{len(pairs)} fields", f"at most {_MOST_FIELDS}", "there are too many fields")]
         )
     given, problems = _collected(pairs)
-    records = []
-    for kind in (_kind("in", given, problems), Coupling, _kind("out", given, problems), Conditions):
+    records, kinds = [], [_kind(key, given, problems) for key in _SIDES]
+    given.setdefault(_CARD, kinds[1].usual_coupler)
+    for kind in (kinds[0], Coupling, kinds[1], Conditions):
         records.append(_record(kind, given, problems))
     if problems:
         raise ScenarioError(problems)
@@ -125,12 +127,17 @@ def pairs_from(scenario, *, defaults=True, readable=False):
         side = {id(scenario.input): "in", id(scenario.output): "out"}.get(id(part))
         if side and (defaults or part.kind != next(iter(_SIDES[side]))):
             yield side, part.kind
-        usual = type(part)()
+        usual = _usual(part, scenario)
         write = as_typed if readable else in_query
         for name, parameter in declared(part).items():
             value = getattr(part, name)
             if defaults or value != getattr(usual, name):
                 yield parameter.key, value if isinstance(value, str) else write(value, parameter.unit)
+
+
+def _usual(part, scenario):
+    """Return a record of the same kind with its default values; the usual coupler is that of the output side."""
+    return Coupling(card=scenario.output.usual_coupler) if part is scenario.coupling else type(part)()
 
 
 def _collected(pairs):

@@ -74,6 +74,7 @@ class Load:
     words: ClassVar[tuple] = ("low", "undefined", "high")
     level_codes: ClassVar[tuple] = ("level-lit", "level-dark")
     usual_coupler: ClassVar[str] = "general"
+    on_line: ClassVar[bool] = False
     meeting: ClassVar[tuple] = ()
     drop_by_hand: ClassVar[float] = 0.0
     units: ClassVar[dict] = {}
@@ -88,6 +89,30 @@ class Load:
     def VCC_ends(self):
         """Return the lowest and the highest supply [V]."""
         return supply_ends(self.VCC, self.VCC_tolerance, self.VCC_min, self.VCC_max)
+
+    @property
+    def V_for_RL(self):
+        """Return the voltage that drives the current which RL is sized for [V]."""
+        return self.VCC
+
+    def across_coupler(self, values):
+        """Return the voltage that the coupler's output and its own supply meet, shape (batch,) [V]."""
+        return values["VCC"]
+
+    def mean_powers(self, seen):
+        """Return the power of parts where that is not the one of the instant which the circuit shows.
+
+        Parameters
+        ----------
+        seen : Seen
+            What was solved and what varied.
+
+        Returns
+        -------
+        dict of str to ndarray, shape (2, count)
+            Part to its power [W].
+        """
+        return {}
 
     @property
     def terminals(self):

@@ -48,7 +48,9 @@ def test_every_default_is_accepted(kind):
     usual = kind()
     for name, parameter in declared(kind).items():
         value = getattr(usual, name)
-        if isinstance(value, str):
+        if parameter.longest:
+            assert len(value) <= parameter.longest
+        elif isinstance(value, str):
             assert value in parameter.words
         else:
             assert parameter.low <= value <= parameter.high
@@ -60,7 +62,10 @@ def test_every_declaration_is_whole(kind):
         assert parameter.symbol
         assert parameter.key.isascii()
         assert parameter.key == parameter.key.lower()
-        if parameter.unit is None:
+        if parameter.longest:
+            assert parameter.accepted == f"text of at most {parameter.longest} characters"
+            assert (parameter.unit, parameter.words) == (None, ())
+        elif parameter.unit is None:
             assert len(parameter.words) >= 2
         else:
             assert parameter.unit in UNITS.values()

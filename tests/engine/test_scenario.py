@@ -1,5 +1,7 @@
 """Scenarios as records: bounds, bins of the transfer ratio, states."""
 
+import base64
+import zlib
 from dataclasses import FrozenInstanceError, replace
 
 import pytest
@@ -16,8 +18,10 @@ from engine import (
     declared,
     load_card,
 )
+from engine.coupler import card_to_toml, pack_card
 from engine.inputs import ContactLow, LogicOutput
 from engine.outputs import Indicator, PullDown, PullUp
+from engine.scenario import refused
 
 PARTS = [
     *(("input", kind) for kind in INPUTS.values()),
@@ -40,15 +44,6 @@ def problems_of(**parts):
     return caught.value.problems
 
 
-def refusals(**parts):
-    """Return why a scenario is refused; nothing where it is not."""
-    try:
-        Scenario(**parts)
-    except ScenarioError as error:
-        return [problem.reason for problem in error.problems]
-    return []
-
-
 def test_the_default_scenario_is_a_contact_and_a_pull_up():
     scenario = Scenario()
     assert scenario.parts() == (ContactLow(), Coupling(), PullUp(), Conditions())
@@ -56,12 +51,12 @@ def test_the_default_scenario_is_a_contact_and_a_pull_up():
 
 @pytest.mark.parametrize("case", NUMBERS, ids=names)
 def test_bounds_are_accepted_and_what_is_beyond_is_not(case):
-    part, kind, name, p = case
+    _, kind, name, p = case
     for value in (p.low, p.high):
-        assert all("is not below" in reason for reason in refusals(**{part: kind(**{name: value})}))
+        assert not [problem for problem in refused(kind(**{name: value})) if "out of range" in problem.reason]
     step = 1e-6 * (p.high - p.low)
     for value in (p.low - step, p.high + step, float("nan"), float("inf")):
-        (problem,) = problems_of(**{part: kind(**{name: value})})
+        (problem,) = refused(kind(**{name: value}))
         assert problem.field == p.key
         assert problem.accepted == p.accepted
         assert f"is out of range for {p.symbol}" in problem.reason
@@ -69,10 +64,10 @@ def test_bounds_are_accepted_and_what_is_beyond_is_not(case):
 
 @pytest.mark.parametrize("case", WORDS, ids=names)
 def test_every_word_is_accepted_and_no_other(case):
-    part, kind, name, p = case
+    _, kind, name, p = case
     for word in p.words:
-        assert getattr(getattr(Scenario(**{part: kind(**{name: word})}), part), name) == word
-    (problem,) = problems_of(**{part: kind(**{name: "sideways"})})
+        assert not [problem for problem in refused(kind(**{name: word})) if "not a choice" in problem.reason]
+    (problem,) = refused(kind(**{name: "sideways"}))
     assert (problem.field, problem.given) == (p.key, "sideways")
     assert problem.reason == f"'sideways' is not a choice for {p.symbol}"
 
@@ -115,7 +110,7 @@ def test_limits_of_an_output_must_leave_a_gap(output, field, given, reason):
 # ---------------------------------------------------------------- transfer ratios
 
 
-@pytest.mark.parametrize("card", card_names())
+@pytest.mark.parametrize("card", card_names("phototransistor", "photodarlington"))
 def test_words_mean_the_values_of_the_card(card):
     lines = load_card(card)
     bin_ = lines.CTR_min, lines.CTR_max
@@ -185,3 +180,72 @@ def test_scenarios_are_values():
 def test_a_replaced_part_is_checked_again():
     with pytest.raises(ScenarioError):
         replace(Scenario(), conditions=Conditions(tolerance=0.6))
+
+
+# ---------------------------------------------------------------- the card
+
+
+def test_a_shipped_card_is_found_with_its_model():
+    coupling = Coupling(card="wide-bin")
+    assert coupling.data is load_card("wide-bin")
+    assert coupling.model.card is coupling.data
+    assert coupling.has_ratio
+    assert not Coupling(card="photo-relay").has_ratio
+
+
+def test_a_card_of_ones_own_is_used():
+    own = replace(load_card("general"), CTR_typ=1.3, CTR_max=1.8)
+    coupling = Coupling(card="own", own=pack_card(own))
+    assert coupling.data == replace(own, name="own")
+    assert Scenario(coupling=coupling).coupling.ratios() == (1.3, 0.8, 1.8)
+    assert coupling.spread()["CTR"] == (1.3, 0.8, 1.8)
+    assert Coupling(card="own", own=pack_card(own), CTR=1.0).spread()["CTR"] == (1.0, 0.8, 1.8)
+
+
+GENERAL = card_to_toml(load_card("general"))
+
+
+def packed(text):
+    return base64.urlsafe_b64encode(zlib.compress(text.encode())).decode().rstrip("=")
+
+
+@pytest.mark.parametrize(
+    ("own", "reason"),
+    [
+        ("", "there is none yet"),
+        ("abc", "file: its packed text is damaged"),
+        (packed("title = 'x'"), "summary: the line is missing"),
+        (packed(card_to_toml(load_card("general")).replace('typ = "110 %"', 'typ = "1 V"')), "CTR.typ: "),
+        (
+            packed(
+                card_to_toml(load_card("general")).replace('VCE_sat = { typ = "100 mV"', 'VCE_sat = { typ = "5 mV"')
+            ),
+            "detector.VCE_sat: no detector",
+        ),
+    ],
+)
+def test_a_faulty_card_of_ones_own_is_refused_with_its_line(own, reason):
+    (problem,) = problems_of(coupling=Coupling(card="own", own=own))
+    assert problem.field == "card"
+    assert problem.reason.startswith(reason)
+    assert len(problem.given) <= 40
+
+
+def test_a_text_that_is_too_long_is_refused_even_where_it_is_not_used():
+    (problem,) = problems_of(coupling=Coupling(own="x" * 6001))
+    assert (problem.field, problem.reason) == ("card", "Own card has 6001 characters")
+    assert problem.accepted == "text of at most 6000 characters"
+    assert Scenario(coupling=Coupling(own="x" * 6000)).coupling.data is load_card("general")
+
+
+def test_a_base_resistor_needs_a_base():
+    (problem,) = problems_of(coupling=Coupling(RBE=1e6))
+    assert (problem.field, problem.given) == ("rbe", "1M")
+    assert problem.reason == "the base of this coupler is not brought out"
+    assert Scenario(coupling=Coupling(card="with-base", RBE=1e6)).coupling.RBE == 1e6
+
+
+@pytest.mark.parametrize("card", card_names("gate-driver", "opto-triac"))
+def test_a_coupler_whose_output_does_not_go_with_the_side_is_refused(card):
+    (problem,) = problems_of(coupling=Coupling(card=card), output=PullUp())
+    assert (problem.field, problem.given) == ("coupler", card)

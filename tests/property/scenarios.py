@@ -11,10 +11,13 @@ import numpy as np
 from hypothesis import strategies as st
 
 from engine import INPUTS, OUTPUTS, Conditions, Coupling, Scenario, ScenarioError, declared
+from engine.coupler import card_names, load_card, pack_card
+from engine.pairing import mismatches
 from engine.parameter import Parameter
 from engine.sizing import size
 
 WAYS = ("default", "anywhere", "anywhere", "anywhere", "low", "high", "word")
+TEXTS = ("", *(pack_card(load_card(name)) for name in card_names("phototransistor", "photodarlington")))
 DECADES = 9  # below the upper end, where the lower end is zero
 
 Pick = Callable[[Sequence], object]
@@ -65,7 +68,8 @@ def random_scenario(pick: Pick, share: Share) -> Scenario:
     )
     output = _with_a_gap(side_out)
     side_in = _with_a_gap(side_in)
-    return Scenario(input=side_in, coupling=_sorted_bin(coupling), output=output, conditions=conditions)
+    coupling = _that_fits(_sorted_bin(coupling), side_in, output)
+    return Scenario(input=side_in, coupling=coupling, output=output, conditions=conditions)
 
 
 def random_record(kind: type, pick: Pick, share: Share):
@@ -76,7 +80,9 @@ def random_record(kind: type, pick: Pick, share: Share):
 
 
 def random_value(parameter: Parameter, default, pick: Pick, share: Share):
-    """Return a value that a parameter accepts: its default, an end, a word, or anything in between."""
+    """Return a value that a parameter accepts: its default, an end, a word, a text, or anything in between."""
+    if parameter.longest:
+        return pick(TEXTS)
     if parameter.unit is None:
         return pick(parameter.words)
     way = pick(WAYS)
@@ -102,17 +108,29 @@ def between(low: float, high: float, share: float) -> float:
 def _sorted_bin(coupling: Coupling) -> Coupling:
     """Return a coupling whose bin has its ends in order."""
     ends = [value for value in (coupling.CTR_min, coupling.CTR_max) if value != "card"]
-    if len(ends) < 2:
-        return coupling
-    return Coupling(card=coupling.card, CTR=coupling.CTR, CTR_min=min(ends), CTR_max=max(ends))
+    return replace(coupling, CTR_min=min(ends), CTR_max=max(ends)) if len(ends) == 2 else coupling
 
 
-def _with_a_gap(load):
-    """Return a side whose limits leave a gap, which are the usual ones where those at hand do not."""
-    if not list(load.contradictions()):
-        return load
-    limits = {"VIL", "VIH", "I_dark", "I_lit", "VS_min", "VS_max", "VCC_min", "VCC_max"} & declared(load).keys()
-    return replace(load, **{name: getattr(type(load)(), name) for name in limits})
+def _that_fits(coupling: Coupling, side_in, output) -> Coupling:
+    """Return a coupling that goes with its sides: another card where the one at hand does not."""
+    if coupling.card == "own" and not coupling.own:
+        coupling = replace(coupling, own=TEXTS[1])
+    if side_in.needs_pair and coupling.data.input != "pair":
+        coupling = replace(coupling, card="two-way")
+    if list(mismatches(coupling, output)):
+        coupling = replace(coupling, card=output.usual_coupler)
+    return coupling if getattr(coupling.data, "base_lead", False) else replace(coupling, RBE="none")
+
+
+def _with_a_gap(side):
+    """Return a side without contradictions: what is named as wrong has its default, until nothing is."""
+    usual = type(side)()
+    attributes = {p.key: name for name, p in declared(side).items()}
+    while wrong := {attributes[problem.field] for problem in side.contradictions()}:
+        if all(getattr(side, name) == getattr(usual, name) for name in wrong):
+            return usual
+        side = replace(side, **{name: getattr(usual, name) for name in wrong})
+    return side
 
 
 def numbers(point) -> list[float]:

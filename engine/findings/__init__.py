@@ -7,14 +7,26 @@ only offered once a solve has shown that it mends its rule and breaks no other.
 
 from dataclasses import replace
 
-from engine.findings import alternating, barrier, detector, drive
-from engine.findings.drive import HAZARDOUS_DC
+from engine.findings import (
+    alternating,
+    barrier,
+    detector,
+    drive,
+    outputs_gate,
+    outputs_line,
+    outputs_receiver,
+    outputs_relay,
+    outputs_switch,
+)
+from engine.findings.drive import HAZARDOUS_AC, HAZARDOUS_DC
 from engine.findings.finding import FAILING, SEVERITIES, Finding, Mend
 from engine.findings.mending import Trials
 
-__all__ = ["HAZARDOUS_DC", "RULES", "SEVERITIES", "Finding", "Mend", "findings_of"]
+__all__ = ["HAZARDOUS_AC", "HAZARDOUS_DC", "RULES", "SEVERITIES", "Finding", "Mend", "findings_of"]
 
-_PARTS = detector, drive, alternating, barrier
+_PARTS = (
+    detector, outputs_switch, outputs_receiver, outputs_relay, outputs_gate, outputs_line, drive, alternating, barrier,
+)  # fmt: skip
 
 RULES = {code: rule for part in _PARTS for code, rule in part.RULES.items()}
 """Code of a finding to the function that makes it, in the order of importance."""

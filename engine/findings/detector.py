@@ -7,13 +7,13 @@ from engine.findings.finding import ROUNDING, Finding, Limit, Mend, at_most, mar
 from engine.findings.fitting import CLEAR, DEEP, fitted, less_load, more_drive, most_RL, ratio
 from engine.logic import FAMILIES
 from engine.outputs import Indicator
-from engine.quantity import AMPERE, RATIO, VOLT, WATT, as_typed
+from engine.quantity import AMPERE, RATIO, UNITS, VOLT, WATT, as_typed
 
 
 def _saturation(point):
     """Hold the collector current that the coupler can give against the one that the load needs."""
     overdrive = point.states["closed"].quantities.get("overdrive")
-    if overdrive is None:
+    if overdrive is None or not point.scenario.coupling.has_ratio:
         return None
     held = overdrive.low >= 1.0
     severity = "pass" if held else "stop" if overdrive.value < 1.0 else "caution"
@@ -27,24 +27,30 @@ def _saturation(point):
     return Finding("saturation", severity, overdrive.low, 1.0, overdrive.low - 1.0, "1", condition, reason)
 
 
-def _level_lit(point):
-    """Ask whether the output surely reads as intended with the LED lit."""
-    return _level(point, "closed", "level-lit", point.scenario.output.level_when_lit)
+def level(point, code):
+    """Return the finding on one state's reading, held against its limits at the corner that comes nearest to them.
 
+    Parameters
+    ----------
+    point : OperatingPoint
+        The solved stage.
+    code : str
+        Code of the finding; the output side says which two of its kind there are, LED lit and dark.
 
-def _level_dark(point):
-    """Ask whether the output surely reads as intended with the LED dark."""
-    lit = point.scenario.output.level_when_lit
-    return _level(point, "open", "level-dark", {"low": "high", "high": "low", "lit": "dark"}[lit])
-
-
-def _level(point, state, code, wanted):
-    """Return the finding on one state's reading, held against its limits at the corner that comes nearest to them."""
-    solved, output = point.states[state], point.scenario.output
-    verdict = solved.verdict
-    below = wanted in ("low", "dark")
+    Returns
+    -------
+    Finding or None
+        None where the output side is asked under another code.
+    """
+    output = point.scenario.output
+    if code not in output.level_codes:
+        return None
+    state = ("closed", "open")[output.level_codes.index(code)]
+    wanted = output.level_when_lit if state == "closed" else output.level_when_dark
+    solved, verdict = point.states[state], point.states[state].verdict
+    below = wanted == output.words[0]
     value, limit = verdict.nearest_above if below else verdict.nearest_below
-    unit = AMPERE if isinstance(output, Indicator) else VOLT
+    unit = UNITS[solved.quantities[output.observed].unit]
     right = verdict.level == wanted
     severity = "pass" if right and verdict.sure else "caution" if right else "stop"
     name, place = output.observed, point.scenario.input.states[state]
@@ -62,6 +68,8 @@ def _level(point, state, code, wanted):
 
 def _collector_current(point):
     """Hold the collector current against the card's rating."""
+    if not point.scenario.coupling.has_ratio:
+        return None
     IC = point.states["closed"].quantities["IC"]
     rating = point.scenario.coupling.data.IC_max
     return at_most(Limit("collector-current", "Collector current", AMPERE, "output supply high, RL low"), IC, rating)
@@ -69,6 +77,8 @@ def _collector_current(point):
 
 def _collector_voltage(point):
     """Hold the collector-emitter voltage of the dark detector against the card's rating."""
+    if not point.scenario.coupling.has_ratio:
+        return None
     VCE = point.states["open"].quantities["VCE"]
     rating = point.scenario.coupling.data.VCEO
     return at_most(
@@ -77,7 +87,9 @@ def _collector_voltage(point):
 
 
 def _detector_power(point):
-    """Hold the detector's power against the card's rating at this ambient temperature."""
+    """Hold the detector's power against the card's rating at this ambient temperature; a gate asks for more."""
+    if "P_driver" in point.states["closed"].quantities:
+        return None
     power = point.states["closed"].powers["U1"]
     return at_most(Limit("detector-power", "Detector power", WATT, "the worst of all corners"), power, power.rating)
 
@@ -85,6 +97,8 @@ def _detector_power(point):
 def _outside_bin(point):
     """Note a specimen whose transfer ratio lies outside of its own bin."""
     coupling = point.scenario.coupling
+    if not coupling.has_ratio:
+        return None
     (low, high), (CTR, *_) = coupling.bin(), coupling.ratios()
     if low <= CTR <= high:
         return None
@@ -97,7 +111,7 @@ def _outside_bin(point):
 def _receiver_supply(point):
     """Ask whether the receiver's limits are stated for its supply, unless they are given."""
     load = point.scenario.output
-    if isinstance(load, Indicator) or "family" not in (load.VIL, load.VIH):
+    if not hasattr(load, "family") or "family" not in (load.VIL, load.VIH):
         return None
     family = FAMILIES[load.family]
     (low, high), ends = family.supply, load.VCC_ends
@@ -125,6 +139,8 @@ def _mends_of_saturation(point):
 def _saturating(point, times):
     """Yield what may make the load saturate so many times over: a larger load, more drive."""
     closed = point.states["closed"].quantities
+    if "IC_available" not in closed:
+        return
     R = less_load(point, closed["IC_available"].low / times, point.scenario.coupling.data.VCE_sat)
     if R <= most_RL(point):
         yield fitted(point, "RL", R, "up")
@@ -174,8 +190,8 @@ def _mends_of_receiver_supply(point):
 
 RULES = {
     "saturation": _saturation,
-    "level-lit": _level_lit,
-    "level-dark": _level_dark,
+    "level-lit": lambda point: level(point, "level-lit"),
+    "level-dark": lambda point: level(point, "level-dark"),
     "collector-current": _collector_current,
     "collector-voltage": _collector_voltage,
     "detector-power": _detector_power,

@@ -95,12 +95,11 @@ def _power_rule(name):
 
 def _hazardous_voltage(point):
     """Note a side whose voltage is dangerous to touch."""
-    scenario = point.scenario
-    volts, limit, name = scenario.output.VCC_ends[1], HAZARDOUS_DC, ""
-    if isinstance(scenario.input, AcLine) and scenario.input.line_ends[1] > HAZARDOUS_AC:
-        volts, limit, name = scenario.input.line_ends[1], HAZARDOUS_AC, " rms"
-    elif not isinstance(scenario.input, AcLine):
-        volts = max(volts, scenario.input.VS_ends[1])
+    side, load = point.scenario.input, point.scenario.output
+    direct, rms = (HAZARDOUS_DC, ""), (HAZARDOUS_AC, " rms")
+    met = [(load.VCC_ends[1], *(rms if load.on_line else direct))]
+    met.append((side.line_ends[1], *rms) if isinstance(side, AcLine) else (side.VS_ends[1], *direct))
+    volts, limit, name = max(met, key=lambda one: one[0] / one[1])
     if volts <= limit:
         return None
     reason = (

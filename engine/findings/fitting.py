@@ -76,17 +76,24 @@ def more_drive(point, wanted):
     scenario, closed = point.scenario, point.states["closed"].quantities
     model, T = scenario.coupling.model, np.full(_STEPS, scenario.conditions.TA + ZERO_CELSIUS)
     allowed = largest_IF(point) / MARGIN
-    if not 0.0 < closed["IF"].low < allowed:
+    if not (scenario.coupling.has_ratio and 0.0 < closed["IF"].low < allowed):
         return None
     IF = np.geomspace(closed["IF"].low, allowed, _STEPS)
     law = model.transfer(np.full(_STEPS, scenario.coupling.ratios()[1]), T)
     enough = IF[photocurrent(IF, law)[0] * model.gain >= wanted]
     if not len(enough):
         return None
+    return drive_of(point, enough[0])
+
+
+def drive_of(point, IF):
+    """Return the remedy of an R1 that gives the LED a current at its worst, if that leaves it within its limits."""
+    scenario, allowed = point.scenario, largest_IF(point) / MARGIN
+    if not 0.0 < IF <= allowed:
+        return None
     side, tolerance = scenario.input, scenario.conditions.tolerance
-    low, high = model.VF_shifts()
-    R = R1_for(point, enough[0], side.VS_ends[0], 1.0 + tolerance, high)
-    mend = fitted(point, "R1", R, "down")
+    low, high = scenario.coupling.model.VF_shifts()
+    mend = fitted(point, "R1", R1_for(point, IF, side.VS_ends[0], 1.0 + tolerance, high), "down")
     least = R1_for(point, allowed, side.VS_ends[1], 1.0 - tolerance, low)
     return mend if mend and mend.scenario.input.R1 >= least else None
 
@@ -110,9 +117,10 @@ def most_RL(point):
     load, conditions = point.scenario.output, point.scenario.conditions
     dark, lowest = point.states["open"], load.VCC_ends[0]
     if isinstance(load, Indicator):
-        VCE = point.scenario.coupling.data.VCE_sat
+        VCE = point.scenario.coupling.model.V_lit
         return RL_for(point, load.I_lit * MARGIN, lowest, VCE) / (1.0 + conditions.tolerance)
-    current = max(dark.quantities["IC"].high, dark.quantities["IC_available"].high) + load.dark_leakage
+    dark_currents = [dark.quantities[name].high for name in ("IC", "IC_available") if name in dark.quantities]
+    current = max(dark_currents) + load.dark_leakage
     room = dark.verdict.low_limit if isinstance(load, PullDown) else lowest - dark.verdict.high_limit
     return ratio(max(room, 0.0), current * (1.0 + conditions.tolerance))
 

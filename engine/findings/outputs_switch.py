@@ -1,0 +1,106 @@
+"""Findings on couplers with a threshold, and on what their outputs may carry, withstand and be supplied with."""
+
+from engine.findings.finding import ROUNDING, Finding, Limit, at_most, printed
+from engine.findings.fitting import CLEAR, drive_of, fitted
+from engine.quantity import AMPERE, VOLT, as_typed
+
+
+def _turn_on(point):
+    """Hold the LED current against the one from which every coupler of the class is on."""
+    overdrive = point.states["closed"].quantities.get("overdrive")
+    if overdrive is None or point.scenario.coupling.has_ratio:
+        return None
+    held = overdrive.low >= 1.0
+    severity = "pass" if held else "stop" if overdrive.value < 1.0 else "caution"
+    times = f"{overdrive.low:.3g} times"
+    reason = (
+        f"The LED gets {times} the current from which the coupler turns on, even at its worst."
+        if held
+        else f"At worst the LED gets only {times} the current from which the coupler surely turns on."
+    )
+    return Finding("turn-on", severity, overdrive.low, 1.0, overdrive.low - 1.0, "1", "threshold high, R1 high", reason)
+
+
+def _output_current(point):
+    """Hold the current of a switching output against the card's rating."""
+    found, rating = point.states["closed"].quantities, _current_rating(point)
+    if rating is None:
+        return None
+    current = found["ILOAD"] if "ILOAD" in found else found["IC"]
+    return at_most(Limit("output-current", "Output current", AMPERE, "output supply high, RL low"), current, rating)
+
+
+def _current_rating(point):
+    """Return what the output may carry for long; None where the load is a gate, or a triac that takes over."""
+    card, TA = point.scenario.coupling.data, point.scenario.conditions.TA
+    if card.family == "opto-triac" and point.scenario.output.kind == "ac-load":
+        return card.IT_rating.at(TA)
+    if card.family == "mosfet-relay":
+        return card.IL_rating.at(TA)
+    return card.IOL_rating if card.family == "logic-gate" else None
+
+
+def _output_voltage(point):
+    """Hold the voltage that a switching output withstands while off against the card's rating."""
+    card, dark = point.scenario.coupling.data, point.states["open"]
+    rating = {"logic-gate": "VO_rating", "mosfet-relay": "VL_rating", "opto-triac": "VDRM"}.get(card.family)
+    if rating is None:
+        return None
+    limit = Limit("output-voltage", "Voltage across the output", VOLT, "output supply high, LED dark")
+    return at_most(limit, dark.drops["U1"], getattr(card, rating))
+
+
+def _coupler_supply(point):
+    """Ask whether a coupler with a supply of its own is within it, its undervoltage lockout included."""
+    card, load = point.scenario.coupling.data, point.scenario.output
+    if not hasattr(card, "supply"):
+        return None
+    VEE = getattr(load, "VEE", 0.0)
+    low, high = (volts - VEE for volts in load.VCC_ends)
+    least, most = max(card.supply[0], *(getattr(card, "UVLO_on", None) or (0.0,))), card.supply[1]
+    margin, value, limit, condition = min(
+        (low / least - 1.0, low, least, "supply low"), (1.0 - high / most, high, most, "supply high")
+    )
+    held = margin >= -ROUNDING
+    nominal = load.VCC - VEE
+    severity = "pass" if held else "caution" if least <= nominal <= most else "stop"
+    span = f"{as_typed(least, VOLT)} to {as_typed(most, VOLT)}"
+    verb = "is within" if held else "is outside of"
+    reason = f"The coupler's own supply, {printed(value, VOLT)} at worst, {verb} the {span} that it is made for."
+    return Finding("coupler-supply", severity, value, limit, margin, "V", condition, reason)
+
+
+def _mends_of_turn_on(point):
+    """Yield what gives the LED enough current."""
+    needed = point.states["closed"].quantities.get("IF_needed")
+    if needed is not None:
+        for clear in CLEAR:
+            yield drive_of(point, needed.high * clear)
+
+
+def _mends_of_output_current(point):
+    """Yield a load that takes less."""
+    rating, load = _current_rating(point), point.scenario.output
+    if rating:
+        for clear in CLEAR:
+            R = load.VCC_ends[1] / (rating / clear) / (1.0 - point.scenario.conditions.tolerance)
+            yield fitted(point, "RL", R, "up")
+
+
+RULES = {
+    "turn-on": _turn_on,
+    "coupler-supply": _coupler_supply,
+    "output-current": _output_current,
+    "output-voltage": _output_voltage,
+}
+"""Code of a finding to the function that makes it, in the order of importance."""
+
+REMEDIES = {
+    "turn-on": _mends_of_turn_on,
+    "level-lit": _mends_of_turn_on,
+    "relay-operate": _mends_of_turn_on,
+    "trigger-point": _mends_of_turn_on,
+    "minimum-load": _mends_of_turn_on,
+    "output-current": _mends_of_output_current,
+}
+"""Code of a finding to what yields its possible remedies, the best first."""

@@ -4,8 +4,9 @@ A scenario comes from a query string, is solved, judged and explained; nothing h
 """
 
 from engine.coupler import card_names, load_card
+from engine.cycling import OverCycle, over_cycle, pulse_tables
 from engine.errors import CardError, ConvergenceError, EngineError, Problem, QuantityError, ScenarioError
-from engine.findings import HAZARDOUS_DC, SEVERITIES, Finding, findings_of
+from engine.findings import HAZARDOUS_AC, HAZARDOUS_DC, SEVERITIES, Finding, findings_of
 from engine.inputs import INPUTS
 from engine.logic import FAMILIES
 from engine.operating import STATES, OperatingPoint, operating_point
@@ -15,6 +16,8 @@ from engine.preferred import SERIES, ladder
 from engine.quantity import (
     AMPERE,
     CELSIUS,
+    FARAD,
+    HERTZ,
     OHM,
     RATIO,
     UNITS,
@@ -36,7 +39,10 @@ __all__ = [
     "AMPERE",
     "CELSIUS",
     "FAMILIES",
+    "FARAD",
+    "HAZARDOUS_AC",
     "HAZARDOUS_DC",
+    "HERTZ",
     "INPUTS",
     "KEYS",
     "OHM",
@@ -55,6 +61,7 @@ __all__ = [
     "EngineError",
     "Finding",
     "OperatingPoint",
+    "OverCycle",
     "Parameter",
     "Problem",
     "QuantityError",
@@ -68,8 +75,10 @@ __all__ = [
     "ladder",
     "load_card",
     "operating_point",
+    "over_cycle",
     "pairs_from",
     "parse",
+    "pulse_tables",
     "query_from",
     "reading",
     "reasoning_of",

@@ -2,8 +2,8 @@
 
 from pydantic import BaseModel
 
-from engine import INPUTS, OUTPUTS, Conditions, Coupling, declared, in_query, query_from
-from webapp.forms import WORDS
+from engine import INPUTS, OUTPUTS, Conditions, Coupling, declared, in_query, over_cycle, pulse_tables, query_from
+from webapp.words import WORDS
 
 
 class RangeAnswer(BaseModel):
@@ -58,6 +58,44 @@ class StateAnswer(BaseModel):
     indicator: ReceiverAnswer | None = None
 
 
+class TripleAnswer(BaseModel):
+    """An alternating quantity: effective value, peak, average of the magnitude."""
+
+    rms: RangeAnswer
+    peak: RangeAnswer
+    average: RangeAnswer
+
+
+class StretchAnswer(BaseModel):
+    """A part of the period, as shares of it."""
+
+    start: float
+    width: float
+
+
+class PulsesAnswer(BaseModel):
+    """Pulse widths over a resistor, with the weakest, the nominal and the strongest coupler, in second."""
+
+    over: str
+    ohms: list[float]
+    widths: list[list[float]]
+
+
+class CycleAnswer(BaseModel):
+    """One period of the line; waveforms from its rising zero crossing on, LED current nominal, weakest, strongest."""
+
+    frequency: float
+    line: list[float]
+    IF: list[list[float]]
+    out: list[list[float]] | None
+    limits: list[float]
+    electrical: dict[str, TripleAnswer]
+    figures: dict[str, RangeAnswer]
+    powers: dict[str, RangeAnswer]
+    unlit: list[StretchAnswer]
+    pulses: list[PulsesAnswer]
+
+
 class SizedAnswer(BaseModel):
     """A resistor; `exact` is null where no resistor gives the wanted current."""
 
@@ -96,6 +134,7 @@ class StageAnswer(BaseModel):
     states: dict[str, StateAnswer]
     sizing: dict[str, SizedAnswer]
     findings: list[FindingAnswer]
+    cycle: CycleAnswer | None = None
 
 
 class RejectedField(BaseModel):
@@ -162,7 +201,34 @@ def stage_answer(query, point, found):
         for name, r in point.sized.items()
     }
     states = {name: _state(point, state) for name, state in point.states.items()}
-    return {"scenario": query, "states": states, "sizing": sized, "findings": [_finding(f) for f in found]}
+    answer = {"scenario": query, "states": states, "sizing": sized, "findings": [_finding(f) for f in found]}
+    return answer | ({"cycle": _cycle(point.scenario)} if point.scenario.input.kind == "ac" else {})
+
+
+def _cycle(scenario):
+    """Return one period of the line."""
+    cycle = over_cycle(scenario)
+    triples = {
+        one.symbol: {name: _with_unit(getattr(one, name)) for name in ("rms", "peak", "average")}
+        for one in cycle.electrical
+    }
+    return {
+        "frequency": scenario.input.f,
+        "line": cycle.line.tolist(),
+        "IF": cycle.IF.tolist(),
+        "out": None if cycle.out is None else cycle.out.tolist(),
+        "limits": list(cycle.limits),
+        "electrical": triples,
+        "figures": {name: _with_unit(found) for name, found in cycle.figures.items()},
+        "powers": {part: _with_unit(found) for part, found in cycle.powers.items()},
+        "unlit": [{"start": stretch.start, "width": stretch.width} for stretch in cycle.unlit],
+        "pulses": [{"over": t.over, "ohms": t.ohms, "widths": t.widths} for t in pulse_tables(scenario)],
+    }
+
+
+def _with_unit(found):
+    """Return value, low, high and unit."""
+    return _bounds(found) | {"unit": found.unit}
 
 
 def _bounds(found):

@@ -1,4 +1,4 @@
-"""Over the cycle of the line: what an input on alternating voltage does in one period, and what the output makes of it."""
+"""Over the cycle of the line: what an input on alternating voltage does in one period, and what the output makes."""
 
 from engine.cycling.period import Electrical, OverCycle, over_cycle
 from engine.cycling.pulses import PulseTable, pulse_tables

@@ -7,7 +7,7 @@ from itertools import product
 import numpy as np
 
 from engine.constants import ZERO_CELSIUS
-from engine.cycle import inrush, over_the_cycle
+from engine.cycle import DIODE, inrush, over_the_cycle
 from engine.cycle.waveform import Stretch, average, peak, phases, ripple, rms, share_above, stretches_below
 from engine.cycling.response import OBSERVED, response_of
 from engine.cycling.smoothing import smoothed
@@ -229,6 +229,8 @@ def _read(scenario, waves, unlit):
         "unlit": _range(np.array(longest) / scenario.input.f, "s"),
         "lit_share": _range(np.clip(1.0 - np.array(total), 0.0, 1.0), "1"),
     }
+    if scenario.input.form == DIODE:
+        return found
     offsets = [_offset(one) for one in unlit if one and one[0].width < 1.0]
     if offsets and unlit[0] and unlit[0][0].width < 1.0:
         found["unlit_offset"] = _range(np.array(offsets) / scenario.input.f, "s")

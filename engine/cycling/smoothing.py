@@ -1,4 +1,4 @@
-"""A capacitor at the output: its voltage over the period, from what coupler and load do at every voltage it may have."""
+"""A capacitor at the output: its voltage over the period, from what coupler and load do at every voltage."""
 
 import numpy as np
 from scipy.interpolate import PchipInterpolator

@@ -113,8 +113,8 @@ def _left_charge(point):
     time = _bleeding(point, volts, side.R_bleeder)
     held = time <= _SECOND
     reason = (
-        f"RBD takes {printed(time, SECOND)} at worst to bring CD from {printed(volts, VOLT)} to {printed(_SAFE, VOLT)}; "
-        f"{'within' if held else 'more than'} one second."
+        f"RBD takes {printed(time, SECOND)} at worst to bring CD from {printed(volts, VOLT)} to "
+        f"{printed(_SAFE, VOLT)}: {'within' if held else 'more than'} one second."
     )
     margin = margin_of(_SECOND - time, _SECOND, held, SECOND)
     return Finding(

@@ -177,5 +177,5 @@ class LogicOutput(Drive):
             net.source("P1", "PJ", np.maximum(VS - self._lacks, 0.0))
             return
         nVT = np.full(net.batch, _SOFTNESS * thermal_voltage(TA_degC + ZERO_CELSIUS))
-        IS = np.where(high, self.IF / np.expm1(self._lacks / nVT), 0.0)
-        net.device(Junction("P1", "VS", "PJ", JunctionParams(IS, nVT), np.where(high, self._lacks, _BLOCKING)))
+        params = JunctionParams(np.where(high, self.IF, 0.0), nVT, np.full(net.batch, self._lacks))
+        net.device(Junction("P1", "VS", "PJ", params, np.where(high, self._lacks, _BLOCKING)))

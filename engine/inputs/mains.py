@@ -140,6 +140,11 @@ class AcLine(InputSide):
         return math.sqrt(2.0) * self.V_line
 
     @property
+    def V_named(self):
+        """Return the voltage that the side is called by: the rms value [V]."""
+        return self.V_line
+
+    @property
     def line_ends(self):
         """Return the lowest and the highest line voltage, rms [V]."""
         return supply_ends(self.V_line, self.VS_tolerance, self.VS_min, self.VS_max)
@@ -166,9 +171,9 @@ class AcLine(InputSide):
         return "A", "K" if self.form == BRIDGE else self.reference
 
     @property
-    def chain(self):
+    def branch(self):
         """Return the parts that the current of the LED passes, in order, as (part, node it begins at)."""
-        parts = [("S1", "VS"), ("CD", "L"), ("R1", "LC" if self.capacitive else "L")]
+        parts = [("S1", "VS"), ("CD", "LS"), ("R1", "LC" if self.capacitive else "LS")]
         if not self.capacitive:
             del parts[1]
         if self.form == BRIDGE:
@@ -181,19 +186,19 @@ class AcLine(InputSide):
     @property
     def loop(self):
         """Return the parts of the LED's loop in order, from the line on."""
-        return tuple(part for part, _ in self.chain)
+        return tuple(part for part, _ in self.branch)
 
     @property
     def shunts(self):
         """Return the parts beside the loop, as part to the pair of nodes it lies between."""
-        found = {"RBD": ("L", "LC")} if self.capacitive and self.R_bleeder != NONE else {}
+        found = {"RBD": ("LS", "LC")} if self.capacitive and self.R_bleeder != NONE else {}
         found |= {"D3": (self.reference, "A")} if self.form == DIODE else {}
         return found | ({"CS": ("DC", "K")} if self.CS != NONE else {})
 
     @property
     def terminals(self):
         """Return part to the pair of nodes it is measured between."""
-        starts = [node for _, node in self.chain]
+        starts = [node for _, node in self.branch]
         pairs = zip(starts, [*starts[1:], self.reference], strict=True)
         return dict(zip(self.loop, pairs, strict=True)) | self.shunts
 
@@ -438,7 +443,7 @@ class AcLine(InputSide):
             "R1" [ohm] and what `settled` gives.
         """
         pairs = self.terminals
-        nodes = [node for part, node in self.chain] + [f"{part}J" for part in pairs if part in ("D3", "D4", "D5")]
+        nodes = [node for part, node in self.branch] + [f"{part}J" for part in pairs if part in ("D3", "D4", "D5")]
         net.side("input", self.reference, *nodes)
         net.source("VS", "VS", values["v"])
         net.conductance("S1", *pairs["S1"], 1.0 / self.switch(closed))

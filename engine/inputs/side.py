@@ -17,6 +17,11 @@ class InputSide:
     capacitive: ClassVar[bool] = False
     needs_pair: ClassVar[bool] = False
 
+    @property
+    def V_named(self):
+        """Return the voltage that the side is called by [V]."""
+        return self.VS
+
     def settled(self, model, T, closed, values):
         """Return what the circuit needs to know of what led there: nothing where every voltage stands still.
 

@@ -8,7 +8,7 @@ from engine import INPUTS, KEYS, OUTPUTS, card_names, findings_of, operating_poi
 from engine.findings import RULES
 from tests.tree import ROOT
 from webapp.app import create_app
-from webapp.forms import WORDS
+from webapp.words import WORDS
 from webapp.settings import Settings
 
 GUIDE = (ROOT / "DEVELOPERS.md").read_text()
@@ -45,7 +45,7 @@ def test_every_finding_is_named_and_made_under_its_name():
     assert set(RULES) <= CODES
     made = {
         f.code
-        for q in ("", "in=logic", "ctr=1%25", "vs=500V&r1=1M")
+        for q in ("", "in=logic", "ctr=1%25", "vs=500V&r1=1M", "in=ac&dropper=capacitor")
         for f in findings_of(operating_point(scenario_from_query(q)))
     }
     assert made == set(RULES)

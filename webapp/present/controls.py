@@ -1,6 +1,6 @@
 """What the solved stage has to say about its controls: hints under the sliders, and where the sliders stand."""
 
-from engine import AMPERE, OHM, RATIO, as_typed, reading
+from engine import AMPERE, OHM, RATIO, as_typed, over_cycle, reading
 
 
 def values_in_force(point):
@@ -10,9 +10,9 @@ def values_in_force(point):
     side, load = scenario.input, scenario.output
     CTR, *_ = scenario.coupling.ratios()
     return {
-        "vs": side.VS,
+        "vac" if side.kind == "ac" else "vs": side.V_named,
         "r1": sized["R1"].chosen,
-        "if": side.IF if sized["R1"].automatic else max(closed["IF"].value, 0.0),
+        "if": side.IF if sized["R1"].automatic else max(_drive(point), 0.0),
         "ctr": CTR,
         "vcc": load.VCC,
         "rl": sized["RL"].chosen,
@@ -29,12 +29,19 @@ def hints(point):
     here = closed.get("CTR_available")
     return {
         "r1": _resistor(point.sized["R1"], scenario.input.IF),
-        "if": _current("solved", closed["IF"].value),
+        "if": _current("solved" if scenario.input.kind != "ac" else "average solved", _drive(point)),
         "ctr": f"bin {_percent(low)} – {_percent(high)} %"
         + (f"; at this IF {_percent(here.value)} %" if here else f"; stated at {as_typed(card.CTR_IF, AMPERE)}"),
         "rl": _resistor(point.sized["RL"], scenario.output.IL),
         "il": _current("solved", closed["IL"].value),
     }
+
+
+def _drive(point):
+    """Return the solved LED current: its average where it alternates."""
+    if point.scenario.input.kind != "ac":
+        return point.states["closed"].quantities["IF"].value
+    return next(one for one in over_cycle(point.scenario).electrical if one.symbol == "IF").average.value
 
 
 def _percent(ratio):

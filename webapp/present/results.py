@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from engine import HAZARDOUS_DC, STATES, UNITS, as_typed, query_from
+from engine import HAZARDOUS_AC, HAZARDOUS_DC, STATES, UNITS, as_typed, query_from
 from webapp.present.figures import Figure, figure, plain
 
 BAR = 200
@@ -16,6 +16,10 @@ NODE_NAMES = {
     "W": "end of the line",
     "P": "pin of the port",
     "Q": "output of the sensor",
+    "LS": "line, behind its switch",
+    "LC": "behind the dropper capacitor",
+    "LR": "bridge, on the side of the line",
+    "DC": "bridge, positive",
     "X1": "behind R1",
     "X2": "in front of the zener diode",
     "X3": "in front of the indicator",
@@ -46,6 +50,12 @@ PART_NAMES = {
     "Z1": "zener diode in series",
     "H1": "indicator on the input side",
     "CF": "filter capacitor",
+    "CD": "dropper capacitor",
+    "RBD": "bleeder across CD",
+    "D4": "bridge diode towards the LED",
+    "D5": "bridge diode from the LED",
+    "CS": "smoothing capacitor",
+    "RF": "resistor behind CS",
     "Q1": "transistor",
     "R2": "base or gate resistor",
     "VD": "driving logic",
@@ -369,7 +379,7 @@ def summary(point, name):
 def title(scenario):
     """Return what a scenario is called where it has no name of its own."""
     card = scenario.coupling.data
-    VS, VCC = (as_typed(volts, UNITS["V"]) for volts in (scenario.input.VS, scenario.output.VCC))
+    VS, VCC = (as_typed(volts, UNITS["V"]) for volts in (scenario.input.V_named, scenario.output.VCC))
     side, coupler, load = (
         title[0].lower() + title[1:] for title in (scenario.input.title, card.title, scenario.output.title)
     )
@@ -379,4 +389,6 @@ def title(scenario):
 def hazardous(point):
     """Return whether a side carries a voltage, or a figure of insulation is shown, that calls for the cautions."""
     asked = point.scenario.conditions.V_barrier != "none"
-    return asked or any(node.high > HAZARDOUS_DC for state in point.states.values() for node in state.nodes.values())
+    line = point.scenario.input.kind == "ac" and point.scenario.input.line_ends[1] > HAZARDOUS_AC
+    nodes = (node for state in point.states.values() for node in state.nodes.values())
+    return asked or line or any(node.high > HAZARDOUS_DC for node in nodes)

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from engine import AMPERE, FARAD, OHM, RATIO, VOLT, as_typed, reading
+from engine import AMPERE, FARAD, HERTZ, OHM, RATIO, VOLT, as_typed, reading
 from webapp.present.drawings import DRAWINGS
 from webapp.present.figures import Figure, figure
 
@@ -237,9 +237,27 @@ def _labels(point, state_name):
         "RL": (f"RL {RL}",),
         "U1": ("U1", f"CTR {' '.join(reading(CTR, RATIO))}"),
         "RX": ("reads", level if level != "undefined" else "neither"),
-        **_input_labels(scenario.input, state_name),
+        **(
+            _line_labels(scenario.input, point.sized, state_name)
+            if scenario.input.kind == "ac"
+            else _input_labels(scenario.input, state_name)
+        ),
         **_output_labels(scenario.output),
     }
+
+
+def _line_labels(side, sized, state_name):
+    """Return part to the lines of its label, for an input on alternating voltage."""
+    labels = {"VS": (_short(side.V_line, VOLT), _short(side.f, HERTZ)), "S1": (f"S1 {state_name}",), "D3": ("D3",)}
+    if side.split > 1:
+        labels["R1"] = (f"R1 {side.split:.0f} × {_short(sized['R1'].chosen / side.split, OHM)}",)
+    if side.capacitive:
+        labels["CD"] = (f"CD {_short(sized['CD'].chosen, FARAD)}",)
+    values = (("RBD", side.R_bleeder, OHM), ("RF", side.RF, OHM), ("CS", side.CS, FARAD))
+    labels |= {part: (f"{part} {_short(value, unit)}",) for part, value, unit in values if isinstance(value, float)}
+    if "CS" in side.shunts:
+        labels["CS"] = ("CS", _short(side.CS, FARAD))
+    return labels | {part: (f"{part} of bridge",) for part in ("D4", "D5")}
 
 
 def _input_labels(side, state_name):

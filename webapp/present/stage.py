@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from engine import findings_of, operating_point, query_from
 from webapp.present import results
+from webapp.present.cycle import CycleView, cycle_view
 from webapp.present.reasoning import WorkedView, reasoning
 from webapp.present.schematic import schematic
 
@@ -50,6 +51,8 @@ class StageView:
         The shown state in two sentences.
     hazardous : bool
         Whether the cautions for dangerous voltages apply.
+    cycle : CycleView or None
+        One period of the line; None for a stage on direct current.
     """
 
     query: str
@@ -70,6 +73,7 @@ class StageView:
     branches: tuple
     summary: str
     hazardous: bool
+    cycle: CycleView | None
 
 
 LATER = frozenset({"worked", "tables"})
@@ -105,5 +109,6 @@ def stage_view(scenario, left_out=frozenset()):
         branches=() if "tables" in left_out else results.branch_rows(point, name),
         summary=results.summary(point, name),
         hazardous=results.hazardous(point),
+        cycle=cycle_view(scenario),
     )
     return view, point

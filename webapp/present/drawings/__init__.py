@@ -6,6 +6,7 @@ Geometry only. The engine's names of parts and nodes tie a drawing to a solved s
 from webapp.present.drawings.contact import contact_high, contact_low, limited
 from webapp.present.drawings.indicator import indicator
 from webapp.present.drawings.logic_output import logic_output
+from webapp.present.drawings.mains import ac_line
 from webapp.present.drawings.measured import measured
 from webapp.present.drawings.pulled import pull_down, pull_up
 from webapp.present.drawings.sensor import sinking_sensor, sourcing_sensor, two_wire_sensor
@@ -21,6 +22,7 @@ DRAWINGS = {
     "transistor": transistor,
     "limited": limited,
     "measured": measured,
+    "ac": ac_line,
     "pull-up": pull_up,
     "pull-down": pull_down,
     "indicator": indicator,

@@ -16,7 +16,8 @@ _ROOM = 92  # from one part between the rails to the next: room for its label
 _LED_AT = 60  # from the LED to the barrier
 _KINDS = {"R1": "resistor", "RB": "resistor", "RH": "resistor", "RI": "resistor", "RW": "resistor", "D2": "diode",
           "D3": "diode", "Z1": "zener", "H1": "lamp", "CF": "capacitor", "S1": "switch", "B1": "loopsensor",
-          "B2": "limiter"}  # fmt: skip
+          "B2": "limiter", "RBD": "resistor", "RF": "resistor",
+          "CD": "capacitor", "CS": "capacitor", "D4": "diode", "D5": "diode"}  # fmt: skip
 _HALF = {"resistor": 36, "switch": 36, "diode": 30, "zener": 30, "lamp": 30, "capacitor": 30, "loopsensor": 36,
          "limiter": 36}  # fmt: skip
 _ABOVE = ("resistor", "zener", "diode")

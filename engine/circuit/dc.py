@@ -24,6 +24,8 @@ _STRIDE = 0.1  # [V], how far the largest current may move a node after a restar
 _NOT_HELD = 1e-12  # relative to its first strength: what is left of a hold that is dropped
 _FLOOR = 1e-18  # [A], current-law residual that is as good as none
 _EPSILON = 2e-15  # relative rounding error of a voltage, seen through the conductances at a node
+_SEEN = 1e-12  # conductance beside the largest one of a circuit that double precision still sees
+_WILD = 1e3  # [V], beyond ten times the sources: no passive circuit gets there, so the equations hung on nothing
 _LEFT = 1e-10  # [A], current-law residual that is always accepted
 _LEFT_RELATIVE = 1e-7  # and relative to the largest current at the node
 
@@ -105,6 +107,17 @@ def _settled(linear, drive, x, at_nodes, matrix):
     return (left <= _FLOOR + rounding).all(axis=1)
 
 
+def _solved(matrix, source, x):
+    """Return the node voltages that solve the linear equations, near the last ones where those leave them open."""
+    try:
+        return np.linalg.solve(matrix, source[:, :, None])[:, :, 0]
+    except np.linalg.LinAlgError:
+        # While the iteration is on its way, a part of a circuit may hang on nothing that double precision can see.
+        held = _SEEN * np.abs(np.einsum("bii->bi", matrix)).max(axis=1)
+        firm = matrix + held[:, None, None] * np.eye(matrix.shape[1])
+        return np.linalg.solve(firm, (source + held[:, None] * x)[:, :, None])[:, :, 0]
+
+
 def _iterate(system, devices, batch):
     """Return node voltages (batch, free) and the number of iterations, by Newton's method."""
     shape, n = system.topology, len(system.topology.free)
@@ -115,7 +128,9 @@ def _iterate(system, devices, batch):
     v = np.concatenate([d.start() for d in devices], axis=1)
     scale, knee = (np.concatenate(arrays, axis=1) for arrays in zip(*(d.limits() for d in devices), strict=True))
     turning = np.array([turns for d in devices for turns in d.turning], dtype=bool)
+    turn = np.concatenate([getattr(d, "turns_at", np.zeros_like(d.start())) for d in devices], axis=1)
     allowance = np.where([steep for d in devices for steep in d.steep], _CLOSEST, _CLOSE)
+    reach = _WILD + 10.0 * np.abs(system.held).max(axis=1, initial=0.0)[:, None]
     x, hold, free, finished = np.zeros((batch, n)), np.zeros(batch), np.zeros(batch, bool), np.zeros(batch, bool)
     for iteration in range(1, MOST_ITERATIONS + 1):
         if iteration in _RESTARTS:
@@ -134,15 +149,19 @@ def _iterate(system, devices, batch):
                 hold = np.abs(currents).max(axis=1) / _STRIDE
             matrix += (held_back * hold)[:, None, None] * np.eye(n)
             source += (held_back * hold)[:, None] * x
-        x = np.linalg.solve(matrix, source[:, :, None])[:, :, 0]
+        x = _solved(matrix, source, x)
+        wild = (np.abs(x) > reach).any(axis=1)
+        if wild.any():
+            x = np.clip(x, -reach, reach)
         v_new = x @ controls + held
         close = allowance + _ROUNDING * np.abs(v_new)
         if not held_back:
-            near = ~finished & (np.abs(v_new - v) <= close).all(axis=1)
+            near = ~(finished | wild) & (np.abs(v_new - v) <= close).all(axis=1)
             result[active[near]] = x[near]
             finished |= near
         limited = limited_step(v_new, v, scale, knee)
-        limited[turning & (limited * v < 0.0)] = 0.0
+        past = turning & ((limited - turn) * (v - turn) < 0.0)
+        limited[past] = turn[past]
         free = (np.abs(limited - v_new) <= close).all(axis=1)
         v = limited
         remaining = len(finished) - np.count_nonzero(finished)
@@ -151,7 +170,9 @@ def _iterate(system, devices, batch):
         if remaining < 0.6 * len(active) and len(active) > _FEW:
             left = ~finished
             active, v, held, x, free, finished = (a[left] for a in (active, v, held, x, free, finished))
-            linear, drive, scale, knee, hold = (a[left] for a in (linear, drive, scale, knee, hold))
+            linear, drive, scale, knee, turn, hold, reach = (
+                a[left] for a in (linear, drive, scale, knee, turn, hold, reach)
+            )
             devices = [d.take(left) for d in devices]
     result[active[~finished]] = x[~finished]
     return result, MOST_ITERATIONS
@@ -200,10 +221,11 @@ def _solution(netlist, system, x, iterations):
     potentials = np.concatenate([x, system.held], axis=1)
     voltages = {node: potentials[:, k] for k, node in enumerate(shape.nodes)}
     through_links = system.G * (potentials @ shape.links.T)
-    through_devices, _ = _evaluate(shape, netlist.devices, potentials @ shape.controls.T)
+    through_devices, slopes = _evaluate(shape, netlist.devices, potentials @ shape.controls.T)
     leaving = through_links @ shape.links + through_devices @ shape.branches
     passing = np.abs(through_links) @ np.abs(shape.links) + np.abs(through_devices) @ np.abs(shape.branches)
-    _check(shape.free, leaving[:, : len(shape.free)], passing, iterations)
+    allowed = _LEFT_RELATIVE * passing[:, : len(shape.free)] + _rounding(system, potentials, slopes)
+    _check(shape.free, leaving[:, : len(shape.free)], allowed, iterations)
     currents = [None] * len(netlist.resistors)
     for k, chain in enumerate(shape.chains):
         voltages.update(chain.inner_potentials(system.resistances, voltages[chain.a], voltages[chain.b]))
@@ -220,10 +242,19 @@ def _solution(netlist, system, x, iterations):
     )
 
 
-def _check(nodes, leaving, passing, iterations):
+def _rounding(system, potentials, slopes):
+    """Return what rounding of the voltages leaves of the current law at every free node."""
+    shape, sizes = system.topology, np.abs(potentials)
+    through_links = (system.G * (sizes @ np.abs(shape.links).T)) @ np.abs(shape.links)
+    at_controls = (sizes @ np.abs(shape.controls).T)[:, shape.control_of_slot]
+    through_devices = (np.abs(slopes) * at_controls) @ np.abs(shape.slot_into_nodes)
+    return _EPSILON * (through_links[:, : len(shape.free)] + through_devices)
+
+
+def _check(nodes, leaving, allowed, iterations):
     """Raise if Kirchhoff's current law does not hold at a node, or a voltage is not a number."""
     residual = np.abs(leaving)
-    wrong = ~(residual <= _LEFT + _LEFT_RELATIVE * passing[:, : len(nodes)])
+    wrong = ~(residual <= _LEFT + allowed)
     if wrong.any():
         node = int(wrong.any(axis=0).argmax())
         raise ConvergenceError(iterations, float(residual[wrong[:, node], node].max()), nodes[node])

@@ -26,6 +26,7 @@ from engine.devices import (
     threshold,
 )
 
+_EASY = 0.3  # [-], share of an input's current limit up to which it hardly matters
 _BOUNDLESS = 1e9  # [V], scale of a voltage that the current is proportional to
 
 
@@ -476,11 +477,16 @@ class LimitedInput:
     b: str
     params: LimitedInputParams
 
-    turning: ClassVar[tuple] = (False,)
-    """Whether the current curves the other way below zero of each controlling voltage."""
+    turning: ClassVar[tuple] = (True,)
+    """Whether the current curves the other way below `turns_at` of each controlling voltage."""
 
     steep: ClassVar[tuple] = (False,)
     """Whether the current asks for each controlling voltage to the last digit."""
+
+    @property
+    def turns_at(self):
+        """Return where the current begins to curve the other way, shape (batch, 1): well before its limit [V]."""
+        return (self.params.V_on + _EASY * self.params.I_limit * self.params.R)[:, None]
 
     @property
     def controls(self):
@@ -537,8 +543,8 @@ class TabledSource:
     b: str
     params: TabledParams
 
-    turning: ClassVar[tuple] = (False,)
-    """Whether the current curves the other way below zero of each controlling voltage."""
+    turning: ClassVar[tuple] = (True,)
+    """Whether the current curves the other way below `turns_at` of each controlling voltage."""
 
     steep: ClassVar[tuple] = (False,)
     """Whether the current asks for each controlling voltage to the last digit."""

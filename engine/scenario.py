@@ -47,7 +47,7 @@ class Coupling:
     CTR: float | str = number("ctr", "CTR", RATIO, "typ", (0.01, 20.0), _BIN)
     CTR_min: float | str = number("ctrmin", "CTR min", RATIO, "card", (0.01, 20.0), ("card",))
     CTR_max: float | str = number("ctrmax", "CTR max", RATIO, "card", (0.01, 20.0), ("card",))
-    RBE: float | str = number("rbe", "RBE", OHM, "none", (1e3, 1e9), ("none",))
+    RBE: float | str = number("rbe", "RBE", OHM, "none", (1e4, 1e9), ("none",))
 
     @property
     def data(self):

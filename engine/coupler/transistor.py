@@ -160,8 +160,9 @@ class TransistorModel:
             net.device(LightPath("U1", led[1], "AJ", "CI", "B", params, law, knee))
         if RBE := values.get("RBE"):
             net.resistor("RBE", "B", out[1], RBE)
+            values = values | {"most": RBE * light}
             light = np.maximum(light - _BENT / RBE, _FAINT)
-        self.place_detector(net, out, T, {**values, "light": light})
+        self.place_detector(net, out, T, values | {"light": light})
 
     def place_detector(self, net, out, T, values):
         """Place the output side alone, between the nodes of the `terminals`, "CI" and "B".
@@ -175,10 +176,12 @@ class TransistorModel:
         T : ndarray, shape (batch,)
             Absolute temperature [K].
         values : dict of str to ndarray, shape (batch,)
-            As of `place`, and "light", the photocurrent expected.
+            As of `place`, and "light", the photocurrent expected; where there is a base resistor, also "most", the
+            voltage that the light alone can make across it [V].
         """
         params = self.detector(T, values["ICEO"])
         guess = detector_guess(values["light"], values["demand"], values["VCC"], params)
+        guess = _shut(guess, values, params.I_dark)
         net.device(Detector("U1", out[0], "CI", "B", out[1], params, guess))
 
     def _amplified(self, beta, VCE):
@@ -225,7 +228,7 @@ class CascadeModel(TransistorModel):
         first, second = self._first(T, values["ICEO"]), self.detector(T, values["ICEO"])
         share = values["demand"] / self.card.beta_output
         left = np.maximum(values["VCC"] - _BENT, _BENT)
-        guess = detector_guess(values["light"], share, left, first)
+        guess = _shut(detector_guess(values["light"], share, left, first), values, first.I_dark)
         carried = np.minimum(values["demand"], self.gain * (values["light"] + first.I_dark))
         v_be = second.VT * np.log1p(carried / second.IS)
         v_bc = guess[:, 2] - guess[:, 0]
@@ -233,6 +236,15 @@ class CascadeModel(TransistorModel):
         net.inside(out[0], "C2J", "B2J")
         net.device(Detector("U1", out[0], "CI", "B", "B2J", first, guess))
         net.device(Detector("U1", out[0], "C2J", "B2J", out[1], second, np.stack((v_be, v_bi, v_bc), axis=1)))
+
+
+def _shut(guess, values, I_dark):
+    """Return control voltages to begin with, a detector shut where its base resistor takes all that feeds the base."""
+    if not values.get("RBE"):
+        return guess
+    most = values["most"] + values["RBE"] * I_dark
+    blocked = np.stack((most, most - values["VCC"], most - values["VCC"]), axis=1)
+    return np.where((most < guess[:, 0])[:, None], blocked, guess)
 
 
 @dataclass(frozen=True, slots=True)

@@ -69,6 +69,8 @@ def random_scenario(pick: Pick, share: Share) -> Scenario:
     output = _with_a_gap(side_out)
     side_in = _with_a_gap(side_in)
     coupling = _that_fits(_sorted_bin(coupling), side_in, output)
+    if getattr(output, "swap", "no") == "yes" and not coupling.has_ratio:
+        output = replace(output, swap="no")
     if side_in.needs_pair and coupling.data.input != "pair":
         side_in = type(side_in)(form="bridge")
     return Scenario(input=side_in, coupling=coupling, output=output, conditions=conditions)

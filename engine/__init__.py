@@ -3,7 +3,24 @@
 A scenario comes from a query string, is solved, judged and explained; nothing here knows pages.
 """
 
-from engine.coupler import card_names, load_card
+from engine.coupler import (
+    BARRIER_LINES,
+    CARD_FAMILIES,
+    LONGEST_CARD,
+    TransistorCard,
+    card_from_toml,
+    card_from_typed,
+    card_names,
+    card_to_toml,
+    curves_of,
+    line_of,
+    lines_of,
+    load_card,
+    pack_card,
+    typed_lines,
+    typed_of,
+    unpack_card,
+)
 from engine.cycling import OverCycle, over_cycle, pulse_tables
 from engine.errors import CardError, ConvergenceError, EngineError, Problem, QuantityError, ScenarioError
 from engine.findings import HAZARDOUS_AC, HAZARDOUS_DC, SEVERITIES, Finding, findings_of
@@ -37,6 +54,8 @@ from engine.worked import reasoning_of
 
 __all__ = [
     "AMPERE",
+    "BARRIER_LINES",
+    "CARD_FAMILIES",
     "CELSIUS",
     "FAMILIES",
     "FARAD",
@@ -45,6 +64,7 @@ __all__ = [
     "HERTZ",
     "INPUTS",
     "KEYS",
+    "LONGEST_CARD",
     "OHM",
     "OUTPUTS",
     "RATIO",
@@ -67,15 +87,23 @@ __all__ = [
     "QuantityError",
     "Scenario",
     "ScenarioError",
+    "TransistorCard",
     "as_typed",
+    "card_from_toml",
+    "card_from_typed",
     "card_names",
+    "card_to_toml",
+    "curves_of",
     "declared",
     "findings_of",
     "in_query",
     "ladder",
+    "line_of",
+    "lines_of",
     "load_card",
     "operating_point",
     "over_cycle",
+    "pack_card",
     "pairs_from",
     "parse",
     "pulse_tables",
@@ -87,4 +115,7 @@ __all__ = [
     "shown",
     "size",
     "span",
+    "typed_lines",
+    "typed_of",
+    "unpack_card",
 ]

@@ -34,7 +34,8 @@ def rejected(error: ScenarioError) -> JSONResponse:
 
 async def refused(request: Request, error: HTTPException) -> Response:
     """Answer an address or a method that no route serves."""
-    sentence = SENTENCES.get(error.status_code, error.detail)
+    unsaid = error.detail == HTTPStatus(error.status_code).phrase
+    sentence = SENTENCES.get(error.status_code, error.detail) if unsaid else error.detail
     if request.url.path.startswith("/api/"):
         return problem(error.status_code, sentence, error.headers)
     title = HTTPStatus(error.status_code).phrase

@@ -2,6 +2,7 @@
 
 from engine.coupler.calibrate import calibrated, model_of
 from engine.coupler.card import Card
+from engine.coupler.curves import Graph, Trace, curves_of
 from engine.coupler.families import CARD_FAMILIES, TransistorCard
 from engine.coupler.files import (
     LONGEST_CARD,
@@ -15,24 +16,34 @@ from engine.coupler.files import (
 )
 from engine.coupler.led import LedModel
 from engine.coupler.lines import Derating
-from engine.coupler.report import CardLine, lines_of
+from engine.coupler.report import BARRIER_LINES, CardLine, lines_of
+from engine.coupler.typed import TypedLine, card_from_typed, line_of, typed_lines, typed_of
 
 __all__ = [
+    "BARRIER_LINES",
     "CARD_FAMILIES",
     "LONGEST_CARD",
     "LONGEST_PACKED",
     "Card",
     "CardLine",
     "Derating",
+    "Graph",
     "LedModel",
+    "Trace",
     "TransistorCard",
+    "TypedLine",
     "calibrated",
     "card_from_toml",
+    "card_from_typed",
     "card_names",
     "card_to_toml",
+    "curves_of",
+    "line_of",
     "lines_of",
     "load_card",
     "model_of",
     "pack_card",
+    "typed_lines",
+    "typed_of",
     "unpack_card",
 ]

@@ -377,7 +377,7 @@ class _Reader:
             value = parse(text, unit)
         except QuantityError as error:
             raise CardError(self.name, line.path, str(error)) from error
-        low, high = line.bounds or _PLAUSIBLE[unit]
+        low, high = bounds_of(line, unit)
         if not low <= value <= high:
             span = f"{as_typed(low, unit)} to {as_typed(high, unit)}"
             self.refuse(line, f"'{shown(text)}' is not within {span}")
@@ -420,6 +420,67 @@ def read(kind, name, table):
             values[attribute] = getattr(reader, line.kind)(line, given.value)
     _refuse_unknown(name, table, {"family", *(line.path for line in declared.values())})
     return kind(name=name, **values)
+
+
+def read_line(name, line, entry):
+    """Return what one line states.
+
+    Parameters
+    ----------
+    name : str
+        Name of the card, for the error.
+    line : Line
+        The declaration.
+    entry : object
+        What a parsed file holds for it.
+
+    Returns
+    -------
+    object
+        What the card's attribute holds.
+
+    Raises
+    ------
+    CardError
+        If it cannot be read, or lies outside of what the line may state.
+    """
+    return getattr(_Reader(name, {}), line.kind)(line, entry)
+
+
+def line_written(line, value):
+    """Return one line as a file holds it.
+
+    Parameters
+    ----------
+    line : Line
+        The declaration.
+    value : object
+        What the card's attribute holds.
+
+    Returns
+    -------
+    object
+        Text, plain number, list or table.
+    """
+    return _WRITERS[line.kind](line, value)
+
+
+def bounds_of(line, unit):
+    """Return what a value of a line may be.
+
+    Parameters
+    ----------
+    line : Line
+        The declaration.
+    unit : Unit
+        The unit of the value, one of the line's.
+
+    Returns
+    -------
+    tuple of (float, float)
+        Smallest and largest value [unit].
+    """
+    return line.bounds or _PLAUSIBLE[unit]
 
 
 def _refuse_unknown(name, table, known):

@@ -8,10 +8,14 @@ import numpy as np
 from engine.coupler.bench import Wiring, measure
 from engine.coupler.calibrate import model_of
 from engine.coupler.families import TransistorCard
+from engine.errors import CardError
 from engine.quantity import AMPERE, CELSIUS, METRE, OHM, RATIO, VOLT, WATT, as_typed
 
 CLOSE_RATIO = 0.05  # [-], deviation up to which a current, ratio or resistance meets its line
 CLOSE_VOLTAGE = 20e-3  # [V], deviation up to which a voltage meets its line
+BARRIER_LINES = "VISO", "VIORM", "Creepage", "Clearance", "CTI"
+"""Names of the lines that speak of the barrier."""
+
 _SCAN = 0.5, 2.0  # [-], LED currents around a threshold, relative to it
 _STEPS = 401
 
@@ -87,13 +91,18 @@ def lines_of(card):
     Raises
     ------
     CardError
-        If the card cannot be calibrated.
+        If the card cannot be calibrated, or a test circuit reads nothing finite.
     ConvergenceError
         If a test circuit cannot be solved, which is a defect.
     """
     model = model_of(card)
     family = _transistor if isinstance(card, TransistorCard) else _switching
-    return (*_led(model), *family(model), *_barrier(card))
+    with np.errstate(all="ignore"):
+        lines = (*_led(model), *family(model), *_barrier(card))
+    for line in lines:
+        if line.modelled is not None and not np.isfinite([line.modelled, line.deviation]).all():
+            raise CardError(card.name, line.name, "the model reads nothing finite on the test circuit of this line")
+    return lines
 
 
 # ---------------------------------------------------------------- what all families share
@@ -120,13 +129,14 @@ def _rating(name, rating, unit):
 
 
 def _barrier(card):
-    for name, stated, unit, remark in (
-        ("VISO", card.VISO, VOLT, "rms, one minute"),
-        ("VIORM", card.VIORM, VOLT, "peak, repetitive"),
-        ("Creepage", card.creepage, METRE, ""),
-        ("Clearance", card.clearance, METRE, ""),
-        ("CTI", card.CTI, VOLT, f"material group {card.group() or 'unknown'}"),
-    ):
+    figures = (
+        (card.VISO, VOLT, "rms, one minute"),
+        (card.VIORM, VOLT, "peak, repetitive"),
+        (card.creepage, METRE, ""),
+        (card.clearance, METRE, ""),
+        (card.CTI, VOLT, f"material group {card.group() or 'unknown'}"),
+    )
+    for name, (stated, unit, remark) in zip(BARRIER_LINES, figures, strict=True):
         if stated is not None:
             yield _limit(name, "", stated, unit, remark)
 
@@ -213,14 +223,36 @@ def _switching(model):
 def _thresholds(model):
     card = model.card
     for name, stated in (("off", card.IF_off), ("typ", card.IF_typ), ("on", card.IF_on)):
-        yield _held(f"Threshold IF, {name}", _at(TA=25.0), stated, _turning_on(model, stated, 25.0), AMPERE)
+        yield _held(f"Threshold IF, {name}", _at(TA=25.0), stated, turning_on(model, stated, 25.0), AMPERE)
     for TA, relative in card.threshold_temperature:
-        read = _turning_on(model, card.IF_typ, TA, relative) / card.IF_typ
+        read = turning_on(model, card.IF_typ, TA, relative) / card.IF_typ
         yield _held("Threshold IF over its value at 25 °C", _at(TA=TA), relative, read, RATIO)
 
 
-def _turning_on(model, threshold, TA, expected=1.0):
-    """Return the LED current from which the output is on, by solving for many of them."""
+def turning_on(model, threshold, TA, expected=1.0):
+    """Return the LED current from which the output is on, by solving for many of them.
+
+    Parameters
+    ----------
+    model : SwitchingModel
+        The coupler.
+    threshold : float
+        Threshold of the specimen at 25 degC [A].
+    TA : float
+        Ambient temperature [degC].
+    expected : float
+        Threshold to look around, relative to that at 25 degC [-].
+
+    Returns
+    -------
+    float
+        The LED current [A].
+
+    Raises
+    ------
+    ConvergenceError
+        If the circuit cannot be solved.
+    """
     IF = threshold * expected * np.geomspace(*_SCAN, _STEPS)
     VCC = model.card.supply[1] if "supply" in model.terminals else 1.0
     read = measure(model, IF, Wiring(feed=1e-9, VCC=VCC), TA=np.full(_STEPS, float(TA)), threshold=threshold)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 import numpy as np
+from scipy.optimize import brentq
 
 from engine.circuit import Junction
 from engine.constants import ZERO_CELSIUS
@@ -19,10 +20,10 @@ from engine.quantity import AMPERE, COUNT, FARAD, OHM, RATIO, VOLT, WATT, in_que
 from engine.supply import FROM_TOLERANCE, Spread, crossed_ends, supply_ends
 
 NONE = "none"
-_LEAKAGE = 1e-9  # [S], of an indicator or a zener that blocks: 10 nA at 10 V; a value of our own
+_LEAKAGE = 1e-9  # [S], of a diode that blocks: 10 nA at 10 V; a value of our own
 _BLOCKING = -1.0  # [V], where the iteration begins for a junction that blocks
 _BY_HAND = 0.7  # [V], a silicon diode on paper; common practice, no source
-_ROUNDS = 4  # of the search for the current that R1 shares with what lies beside it; each gains two digits or more
+_CLOSE = 1e-9  # [V], how well the drop of a switch is found that carries more than R1 does
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -241,10 +242,19 @@ class Drive(InputSide):
         VA = VF + (0.0 if self.R_inside == NONE else self.R_inside * IF)
         I1 = IF + (VA / self.R_bypass if self.R_bypass != NONE and self.bypass_at == "led" else 0.0)
         inner = VA + self._series_drop(I1, TA_degC)
-        switch = self.drop(I1)
-        for _ in range(_ROUNDS):
-            switch = self.drop(I1 + self._beside(max(VS - switch, 0.0), TA_degC))
+        switch = self._switch_drop(I1, VS, TA_degC)
         return (VS - switch - inner) / I1, switch + inner
+
+    def _switch_drop(self, I1, VS, TA_degC):
+        """Return what the switch takes that carries R1's current and what lies across the whole input [V]."""
+        alone = self.drop(I1)
+        if alone >= VS or not self._beside(VS, TA_degC):
+            return alone
+
+        def lacking(volts):
+            return self.drop(I1 + self._beside(VS - volts, TA_degC)) - volts
+
+        return brentq(lacking, 0.0, VS, xtol=_CLOSE) if lacking(0.0) > 0.0 else 0.0
 
     def R1_of(self, model, conditions):
         """Return the R1 that an "auto" one is taken from, at the nominal supply.
@@ -332,8 +342,7 @@ class Drive(InputSide):
             net.side("input", self.reference, part + "J")
             model = COLOURS[self.lamp] if part == "H1" else SILICON
             place_diode(net, part, pair, model, TA_degC, max(int(self.diodes), 1) if part == "D2" else 1)
-            if part == "H1":
-                net.conductance(part, part + "J", pair[1], _LEAKAGE)
+            net.conductance(part, part + "J", pair[1], _LEAKAGE)
         elif part == "Z1":
             place_zener(net, part, *pair, self.VZ, self.IF)
             net.conductance(part, *pair, _LEAKAGE)

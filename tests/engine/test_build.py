@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from engine import INPUTS, OUTPUTS, Conditions, Coupling, Scenario, ScenarioError, load_card
-from engine.build import FACTORS, build, members
+from engine.build import FACTORS, build
 from engine.circuit import Detector
 from engine.inputs import ContactHigh, ContactLow, LogicOutput
 from engine.outputs import Indicator, PullDown, PullUp
@@ -119,7 +119,7 @@ def test_states_share_everything_but_the_switch():
 @pytest.mark.parametrize("kind", INPUTS.values())
 @pytest.mark.parametrize("output", OUTPUTS.values())
 def test_every_pair_of_sides_is_built_on_two_separate_sides(kind, output):
-    netlist = batch_of(input=kind(), output=output()).netlist
+    netlist = batch_of(input=kind(), coupling=Coupling(card=output.usual_coupler), output=output()).netlist
     assert set(netlist.references) == {"input", "output"}
     assert set(netlist.nodes.values()) == {"input", "output"}
     for resistor in netlist.resistors:

@@ -161,7 +161,7 @@ def test_every_scenario_comes_back_the_same(scenario):
 
 
 def test_an_unknown_key_is_named_with_what_there_is():
-    problem = problems_of("vz=5")["vz"]
+    problem = problems_of("vx=5")["vx"]
     assert problem.reason == "there is no such field"
     assert problem.given == "5"
     assert problem.accepted == f"one of {', '.join(sorted(KEYS))}"
@@ -218,7 +218,7 @@ def test_an_unreadable_and_an_excessive_value_of_one_side_are_both_reported():
             f"one of {', '.join(INPUTS)}",
             "'relay' is not a kind of side",
         ),
-        ("out=lamp", "out", "lamp", "one of pull-up, pull-down, indicator", "'lamp' is not a kind of side"),
+        ("out=lamp", "out", "lamp", f"one of {', '.join(OUTPUTS)}", "'lamp' is not a kind of side"),
     ],
 )
 def test_a_problem_quotes_what_was_typed(query, field, given, accepted, reason):

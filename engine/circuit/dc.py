@@ -132,6 +132,7 @@ def _iterate(system, devices, batch):
     allowance = np.where([steep for d in devices for steep in d.steep], _CLOSEST, _CLOSE)
     reach = _WILD + 10.0 * np.abs(system.held).max(axis=1, initial=0.0)[:, None]
     x, hold, free, finished = np.zeros((batch, n)), np.zeros(batch), np.zeros(batch, bool), np.zeros(batch, bool)
+    wild = finished
     for iteration in range(1, MOST_ITERATIONS + 1):
         if iteration in _RESTARTS:
             x, v = np.zeros_like(x), held.copy()
@@ -139,7 +140,7 @@ def _iterate(system, devices, batch):
         into_nodes = currents @ branches
         matrix = linear + (slopes @ shape.slot_into_matrix).reshape(len(v), n, n)
         if iteration > _QUICK:
-            settled = free & ~finished & _settled(linear, drive, x, into_nodes, matrix)
+            settled = free & ~(finished | wild) & _settled(linear, drive, x, into_nodes, matrix)
             result[active[settled]] = x[settled]
             finished |= settled
         along = slopes * (v - held)[:, shape.control_of_slot]
@@ -151,8 +152,6 @@ def _iterate(system, devices, batch):
             source += (held_back * hold)[:, None] * x
         x = _solved(matrix, source, x)
         wild = (np.abs(x) > reach).any(axis=1)
-        if wild.any():
-            x = np.clip(x, -reach, reach)
         v_new = x @ controls + held
         close = allowance + _ROUNDING * np.abs(v_new)
         if not held_back:
@@ -169,7 +168,7 @@ def _iterate(system, devices, batch):
             return result, iteration
         if remaining < 0.6 * len(active) and len(active) > _FEW:
             left = ~finished
-            active, v, held, x, free, finished = (a[left] for a in (active, v, held, x, free, finished))
+            active, v, held, x, free, finished, wild = (a[left] for a in (active, v, held, x, free, finished, wild))
             linear, drive, scale, knee, turn, hold, reach = (
                 a[left] for a in (linear, drive, scale, knee, turn, hold, reach)
             )

@@ -197,7 +197,7 @@ def output_values(scenario, sized, ends):
 
 def _output(scenario, sized, IF):
     """Return waveforms, limits and figures of what is observed at the output, and when the nominal stage is unlit."""
-    if scenario.input.C_out == "none":
+    if not settles_slowly(scenario):
         ends = [(0, 0, 0, 0), *product((-1, 1), repeat=4)]
         response = response_of(scenario, output_values(scenario, sized, ends), float(IF.max()))
         pairs = [(NOMINAL, 0), *product((WEAK, STRONG), range(1, len(ends)))]
@@ -218,9 +218,25 @@ def _output(scenario, sized, IF):
     return extremes, (verdict.low_limit, verdict.high_limit), figures, unlit[0]
 
 
+def settles_slowly(scenario):
+    """Return whether a capacitor lies across the output.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        The stage.
+
+    Returns
+    -------
+    bool
+        Whether it does; only the output to a logic receiver has one.
+    """
+    return scenario.input.C_out != "none" and scenario.output.observed == "VOUT"
+
+
 def _read(scenario, waves, unlit):
     """Return the figures of the output's waveforms, the nominal one first."""
-    unit = "V" if scenario.output.observed == "VOUT" else "A"
+    unit = OBSERVED[scenario.output.observed]
     longest = [max((stretch.width for stretch in one), default=0.0) for one in unlit]
     total = [sum(stretch.width for stretch in one) for one in unlit]
     found = {
@@ -282,4 +298,13 @@ def _figures(side, loop, cycle):
     }
 
 
-__all__ = ["NOMINAL", "Electrical", "OverCycle", "Stretch", "drive_values", "output_values", "over_cycle"]
+__all__ = [
+    "NOMINAL",
+    "Electrical",
+    "OverCycle",
+    "Stretch",
+    "drive_values",
+    "output_values",
+    "over_cycle",
+    "settles_slowly",
+]

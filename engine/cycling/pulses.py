@@ -8,13 +8,13 @@ import numpy as np
 from engine.constants import ZERO_CELSIUS
 from engine.cycle import over_the_cycle
 from engine.cycle.waveform import share_above
-from engine.cycling.period import NOMINAL, drive_values, output_values
+from engine.cycling.period import NOMINAL, drive_values, output_values, settles_slowly
 from engine.cycling.response import OBSERVED, response_of
 from engine.preferred import ladder
 from engine.sizing import LEAST, MOST, size
 
 _SPREAD = 6.0  # [-], how far a table goes below and above the value in force
-_SERIES = "E6"
+_SERIES = {"R1": "E6", "RL": "E3"}
 _COUPLERS = -1, 0, 1
 
 
@@ -57,10 +57,10 @@ def pulse_tables(scenario):
     ScenarioError
         If an "auto" part cannot be sized.
     """
-    if scenario.output.observed not in OBSERVED or scenario.input.C_out != "none":
+    if scenario.output.observed not in OBSERVED or settles_slowly(scenario):
         return ()
     sized = size(scenario)
-    R1, RL = (_values(sized[name].chosen) for name in ("R1", "RL"))
+    R1, RL = (_values(sized[name].chosen, _SERIES[name]) for name in ("R1", "RL"))
     waves = _waves(scenario, sized, np.array([*R1, sized["R1"].chosen]))
     ends = [(coupler, 0, 0, 0) for coupler in _COUPLERS]
     nominal = response_of(scenario, output_values(scenario, sized, ends), float(waves.max())).thresholds()
@@ -71,10 +71,10 @@ def pulse_tables(scenario):
     return PulseTable("R1", R1, tuple(over_R1)), PulseTable("RL", RL, tuple(over_RL))
 
 
-def _values(chosen):
+def _values(chosen, series):
     """Return the resistors of a table around the one in force."""
     low, high = max(chosen / _SPREAD, LEAST), min(chosen * _SPREAD, MOST)
-    return tuple(sorted({*ladder(low, high, _SERIES), chosen}))
+    return tuple(sorted({*ladder(low, high, series), chosen}))
 
 
 def _waves(scenario, sized, R1):

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 import numpy as np
+from scipy.interpolate import PchipInterpolator
 
 from engine.build import place_coupler
 from engine.circuit import NetlistBuilder, Storage, solve
@@ -14,10 +15,13 @@ from engine.constants import ZERO_CELSIUS
 
 _DARK = 1e-12  # [A], LED current that is as good as none
 _FAINT = 1e-8  # [A], from which the output may notice it
-_STEPS = 56  # LED currents between the faint one and the largest; eight or more to a decade
+_STEPS = 28  # LED currents between the faint one and the largest, and as many more where the output moves
+_KEEN = 4.0  # [-], how much more the output's way counts than that of the current
+_FINER = 8  # points that a shape-preserving curve puts in place of each
 _HELD = 1e-12  # [S], conductance beside an imposed current; it carries picoamperes
-OBSERVED = ("VOUT", "IL")
-"""What can be followed over the cycle: the voltage at a receiver, the current of an indicator."""
+OBSERVED = {"VOUT": "V", "VIN": "V", "IL": "A"}
+"""What can be followed over the cycle, to its unit: the voltage at a receiver or at a controller's input, the current
+of an indicator."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +50,7 @@ class Response:
 
     Attributes
     ----------
-    IF : ndarray, shape (currents,)
+    IF : ndarray, shape (members, currents)
         LED currents, rising [A].
     out : ndarray, shape (members, currents)
         What is observed at each [V or A].
@@ -76,7 +80,7 @@ class Response:
         ndarray
             The same shape [V or A].
         """
-        return np.interp(np.log(np.maximum(IF, _DARK)), np.log(self.IF), self.out[member])
+        return np.interp(np.log(np.maximum(IF, _DARK)), np.log(self.IF[member]), self.out[member])
 
     def thresholds(self):
         """Return the LED current from which each output side is read as lit.
@@ -86,21 +90,20 @@ class Response:
         ndarray, shape (members,)
             LED current; infinite where none is enough, negative where none is needed [A].
         """
-        return np.array(
-            [self._threshold(self.way * (row - limit)) for row, limit in zip(self.out, self.limit, strict=True)]
-        )
+        beyond = self.way * (self.out - self.limit[:, None])
+        return np.array([_threshold(*pair) for pair in zip(np.log(self.IF), beyond, strict=True)])
 
-    def _threshold(self, beyond):
-        """Return the LED current from which a curve stays above zero."""
-        short = np.flatnonzero(beyond < 0.0)
-        if not len(short):
-            return -1.0
-        last = short[-1]
-        if last == len(beyond) - 1:
-            return np.inf
-        share = -beyond[last] / (beyond[last + 1] - beyond[last])
-        x = np.log(self.IF)
-        return float(np.exp(x[last] + share * (x[last + 1] - x[last])))
+
+def _threshold(x, beyond):
+    """Return the LED current from which a curve over its logarithm stays above zero."""
+    short = np.flatnonzero(beyond < 0.0)
+    if not len(short):
+        return -1.0
+    last = short[-1]
+    if last == len(beyond) - 1:
+        return np.inf
+    share = -beyond[last] / (beyond[last + 1] - beyond[last])
+    return float(np.exp(x[last] + share * (x[last + 1] - x[last])))
 
 
 def currents_up_to(highest):
@@ -136,19 +139,47 @@ def response_of(scenario, values, highest):
     Response
         Of every member.
     """
-    load = scenario.output
-    IF = currents_up_to(highest)
-    count = len(values["VCC"])
-    solution, netlist = solved(scenario, values, np.tile(IF, count), len(IF))
-    if load.observed == "VOUT":
-        out = solution.voltages["OUT"]
-    else:
-        out = next(i for r, i in zip(netlist.resistors, solution.resistor_currents, strict=True) if r.part == "RL")
+    load, count = scenario.output, len(values["VCC"])
+    coarse = np.tile(currents_up_to(highest), (count, 1))
+    first = _observed(scenario, values, coarse)
+    between = _where_it_moves(np.log(coarse), first)
+    IF = np.concatenate([coarse, between], axis=1)
+    out = np.concatenate([first, _observed(scenario, values, between)], axis=1)
+    order = np.argsort(IF, axis=1)
+    x, out = np.log(np.take_along_axis(IF, order, axis=1)), np.take_along_axis(out, order, axis=1)
+    places = np.arange((x.shape[1] - 1) * _FINER + 1) / _FINER
+    finer = np.stack([np.interp(places, np.arange(x.shape[1]), row) for row in x])
+    curves = np.stack([PchipInterpolator(*pair)(at) for *pair, at in zip(x, out, finer, strict=True)])
     each = ({name: array[[k]] for name, array in values.items()} for k in range(count))
     verdicts = [load.verdict(np.zeros(1), one) for one in each]
-    low = load.level_when_lit == "low"
+    low = load.level_when_lit == load.words[0]
     limit = np.array([verdict.low_limit if low else verdict.high_limit for verdict in verdicts])
-    return Response(IF, out.reshape(count, -1), limit, -1 if low else 1)
+    return Response(np.exp(finer), curves, limit, -1 if low else 1)
+
+
+def _observed(scenario, values, IF):
+    """Return what is observed at LED currents of each member, both of shape (members, currents)."""
+    solution, netlist = solved(scenario, values, IF.ravel(), IF.shape[1])
+    load = scenario.output
+    if load.observed == "VOUT":
+        return solution.voltages["OUT"].reshape(IF.shape)
+    if load.observed == "VIN":
+        above, below = load.terminals["A1"]
+        return (solution.voltages[above] - solution.voltages[below]).reshape(IF.shape)
+    pairs = zip(netlist.resistors, solution.resistor_currents, strict=True)
+    return next(current for resistor, current in pairs if resistor.part == "RL").reshape(IF.shape)
+
+
+def _where_it_moves(x, out):
+    """Return further LED currents for each member, close together where its output changes much."""
+    moved = np.abs(np.diff(out, axis=1)) / np.maximum(np.ptp(out, axis=1), 1e-30)[:, None]
+    # The bends at both ends of a steep part need points as much as the part itself.
+    beside = np.pad(moved, ((0, 0), (1, 1)))
+    moved = np.maximum(moved, np.maximum(beside[:, :-2], beside[:, 2:]))
+    length = np.diff(x, axis=1) / (x[:, -1:] - x[:, :1]) + _KEEN * moved
+    along = np.concatenate([np.zeros((len(x), 1)), np.cumsum(length, axis=1)], axis=1)
+    wanted = along[:, -1:] * (np.arange(_STEPS) + 0.5) / _STEPS
+    return np.exp(np.stack([np.interp(*three) for three in zip(wanted, along, x, strict=True)]))
 
 
 def solved(scenario, values, IF, repeats, held=None):

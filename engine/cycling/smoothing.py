@@ -34,7 +34,7 @@ def smoothed(scenario, values, IF, C):
     The current into the capacitor is found on a grid of LED currents and voltages, by holding the output there; it is
     read off by a shape-preserving curve over ln IF and by straight lines over voltage.
     """
-    grid, members = currents_up_to(float(IF.max()))[::2], len(IF)
+    grid, members = currents_up_to(float(IF.max())), len(IF)
     share = (1.0 - np.cos(np.pi * np.linspace(0.0, 1.0, _VOLTAGES))) / 2.0
     levels = np.maximum(values["VCC"], _LEAST)[:, None] * share
     held = np.tile(levels[:, None, :], (1, len(grid), 1)).ravel()

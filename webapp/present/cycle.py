@@ -223,8 +223,8 @@ def cycle_view(scenario):
     bands = tuple(band for stretch in cycle.unlit for band in _bands(stretch)) if cycle.out is not None else ()
     times = tuple((_x(k / _QUARTERS), plain(k / _QUARTERS / f, "s")) for k in range(_QUARTERS + 1))
     return CycleView(
-        plain(1.0 / f, "s"), WIDTH, round(traces[-1].bottom) + 30, LEFT, _NAMES_AT, RIGHT, traces, bands, times, rows, named,
-        powers, tuple(_pulses(table) for table in pulse_tables(scenario)), _summary(cycle),
+        plain(1.0 / f, "s"), WIDTH, round(traces[-1].bottom) + 30, LEFT, _NAMES_AT, RIGHT, traces, bands, times, rows,
+        named, powers, tuple(_pulses(table) for table in pulse_tables(scenario)), _summary(cycle),
     )  # fmt: skip
 
 
@@ -246,9 +246,10 @@ def _traces(cycle, load):
     yield _Trace(0, cycle.phases, (cycle.line,), "V").view("Line voltage", "line")
     yield _Trace(1, cycle.phases, tuple(cycle.IF), "A").view("LED current", "light")
     if cycle.out is not None:
-        unit = "V" if load.observed == "VOUT" else "A"
-        word = "Output" if unit == "V" else "Load current"
-        yield _Trace(2, cycle.phases, tuple(cycle.out), unit, cycle.limits).view(word, "out")
+        low, _, high = load.words
+        limits = tuple(zip((f"{low} up to", f"{high} from"), cycle.limits, strict=True))
+        word = "Load current" if load.observed == "IL" else "Output"
+        yield _Trace(2, cycle.phases, tuple(cycle.out), "A" if load.observed == "IL" else "V", limits).view(word, "out")
 
 
 class _Trace:
@@ -257,7 +258,7 @@ class _Trace:
     def __init__(self, index, phases, waves, unit, limits=()):
         self.top = FIRST + index * (HEIGHT + GAP)
         self.phases, self.waves, self.unit, self.limits = phases, waves, unit, limits
-        self.most = max(*(float(wave.max()) for wave in waves), *limits, 1e-12)
+        self.most = max(*(float(wave.max()) for wave in waves), *(level for _, level in limits), 1e-12)
         self.least = min(*(float(wave.min()) for wave in waves), 0.0)
         self.scale = HEIGHT / ((self.most - self.least) * _ROOM)
 
@@ -274,14 +275,10 @@ class _Trace:
         band = "" if len(self.waves) == 1 else " ".join(self.path(self.waves[2]) + self.path(self.waves[1])[::-1])
         peak = float(self.waves[0].max())
         highest = LevelView(self.y(peak), self.y(peak) + 5, plain(peak, self.unit))
-        marks = ()
-        if self.limits:
-            words = ("low up to", "high from") if self.unit == "V" else ("dark up to", "lit from")
-            spread = (15, -5)
-            marks = tuple(
-                LevelView(self.y(level), self.y(level) + away, f"{word} {plain(level, self.unit)}")
-                for level, word, away in zip(self.limits, words, spread, strict=True)
-            )
+        marks = tuple(
+            LevelView(self.y(level), self.y(level) + away, f"{word} {plain(level, self.unit)}")
+            for (word, level), away in zip(self.limits, (15, -5)[: len(self.limits)], strict=True)
+        )
         bottom = self.top + HEIGHT
         return TraceView(
             name, kind, " ".join(self.path(self.waves[0])), band, self.top, bottom, self.y(0.0), highest, marks

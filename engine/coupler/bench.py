@@ -7,7 +7,7 @@ import numpy as np
 from engine.circuit import NetlistBuilder, solve
 from engine.constants import ZERO_CELSIUS
 
-_STIFF = 1e5  # [V], a source behind a resistance that is as good as a current source
+_STIFF = 1e6  # [V], a source behind a resistance that is as good as a current source
 _USUAL_VF = 1.2  # [V]
 _IDLE = 1e-9  # [A], LED current that the iteration begins with where none is fed
 

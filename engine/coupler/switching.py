@@ -17,6 +17,7 @@ _BLOCKED = 1e-9  # [S], of a push-pull's transistor that is off; a gigohm, no so
 _NEVER = 1e6  # [A], threshold of an output that its supply holds off
 _BODY_IS = 1e-12  # [A], body diode of a relay's transistor: 0.6 V at 10 mA; common practice, no source
 _SHARE = 0.75  # [-], of a triac's on-state voltage that does not depend on its current much; common practice
+_MOST_SOFT = 1.5  # [V], the most that it is; no silicon keeps more
 _SOFT = 2.0  # [-], emission coefficient of that share
 _BLOCKING = -1.0  # [V], where the iteration begins at a junction that blocks
 
@@ -225,10 +226,10 @@ class MosfetRelayModel(SwitchingModel):
 class OptoTriacModel(SwitchingModel):
     """Either polarity: a switched conductance in series with a soft junction each way.
 
-    Together they pass through the on-state voltage at its test current; three quarters of it are the junction's, so
-    that little current still meets most of a volt. Latching above the holding current and the zero-crossing inhibit
-    are matters of time: the card states them, this path does not have them. It answers for a trigger current that
-    lasts.
+    Together they pass through the on-state voltage at its test current; three quarters of it, though no more than
+    1.5 V, are the junction's, so that little current still meets most of a volt. Latching above the holding current
+    and the zero-crossing inhibit are matters of time: the card states them, this path does not have them. It answers
+    for a trigger current that lasts.
     """
 
     __slots__ = ()
@@ -249,11 +250,12 @@ class OptoTriacModel(SwitchingModel):
     def _place_output(self, net, out, T, values, path):
         card, inner = self.card, "TJ"
         at_25 = thermal_voltage(np.full_like(T, ZERO_CELSIUS + 25.0)) * _SOFT
-        IS = card.VTM_IT / np.expm1(_SHARE * values["VTM"] / at_25)
+        V_soft = np.minimum(_SHARE * values["VTM"], _MOST_SOFT)
+        IS = card.VTM_IT / np.expm1(V_soft / at_25)
         soft = JunctionParams(saturation_current(IS, T, SILICON_BAND_GAP, _SOFT), _SOFT * thermal_voltage(T))
         across = at_25 * np.log1p(values["leakage"] / IS)
         net.inside(out[0], inner)
-        G_lit = card.VTM_IT / ((1.0 - _SHARE) * values["VTM"])
+        G_lit = card.VTM_IT / (values["VTM"] - V_soft)
         path(out[0], inner, G_lit, values["leakage"] / (card.leakage_VD - across))
         for anode, cathode in ((inner, out[1]), (out[1], inner)):
             net.device(Junction("U1", anode, cathode, soft, np.full(len(T), _BLOCKING)))

@@ -22,6 +22,7 @@ _BETA_R = 8.0  # [-], reverse gain; typical of the class, no source
 _GAMMA = 1e-10  # [-], doping factor that a fit begins with, and that of a cascade, whose last collector never floods
 _BENT = 0.55  # [V], base-emitter voltage that a base resistor is reckoned with, for a guess
 _FAINT = 1e-15  # [A], least photocurrent of a guess
+_TRIALS = 100  # of a fit; shipped cards take about a dozen
 _WORST = math.log(1.35)  # [-], misfit of a current from which its line cannot be met
 _AT_BOUND = math.log(1.05)  # [-], the same where a parameter is at the end of what is plausible
 _ENDS = (1e-2, 1e4), (1e-14, 1e-6), (1e-22, 1e-8), (2.0, 1e10)
@@ -306,7 +307,7 @@ def _fitted(model):
     ends = dict(zip(("RC", "gamma", "IS", "gain"), _ENDS, strict=True))
     bounds = np.log([ends[name] for name in model.fitted]).T
     start = np.clip(np.log([getattr(model, name) for name in model.fitted]), *bounds)
-    found = least_squares(misfit, start, bounds=bounds, xtol=1e-12, ftol=1e-12, gtol=1e-12)
+    found = least_squares(misfit, start, bounds=bounds, xtol=1e-12, ftol=1e-12, gtol=1e-12, max_nfev=_TRIALS)
     worst = int(np.abs(found.fun).argmax())
     if np.abs(found.fun[worst]) > (_AT_BOUND if found.active_mask.any() else _WORST):
         raise CardError(card.name, lines[worst], "no detector of this family meets it together with the other lines")

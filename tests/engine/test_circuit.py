@@ -241,3 +241,14 @@ def test_a_circuit_without_an_answer_is_reported_with_its_node():
     assert caught.value.iterations >= 1
     assert not caught.value.residual <= 1e-10
     assert caught.value.scenario == ""
+
+
+def test_a_node_inside_of_a_part_lies_on_the_side_of_the_node_beside_it():
+    net = NetlistBuilder(1)
+    net.side("input", "return", "VS")
+    net.side("output", "common", "VCC")
+    net.inside("VS", "A")
+    net.inside("common", "B", "C")
+    assert net.build().nodes == {"VS": "input", "VCC": "output", "A": "input", "B": "output", "C": "output"}
+    with pytest.raises(KeyError):
+        net.inside("nowhere", "D")

@@ -62,6 +62,7 @@ PART_NAMES = {
     "VCC": "output supply",
     "RL": "load resistor",
     "U1": "detector of the coupler",
+    "RBE": "base-emitter resistor",
     "D1": "indicator LED",
     "RX": "receiver's input",
 }

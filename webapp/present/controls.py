@@ -8,12 +8,11 @@ def values_in_force(point):
     scenario, sized = point.scenario, point.sized
     closed = point.states["closed"].quantities
     side, load = scenario.input, scenario.output
-    CTR, *_ = scenario.coupling.ratios()
-    return {
+    ratio = {"ctr": scenario.coupling.ratios()[0]} if scenario.coupling.has_ratio else {}
+    return ratio | {
         "vac" if side.kind == "ac" else "vs": side.V_named,
         "r1": sized["R1"].chosen,
         "if": side.IF if sized["R1"].automatic else max(_drive(point), 0.0),
-        "ctr": CTR,
         "vcc": load.VCC,
         "rl": sized["RL"].chosen,
         "il": load.IL if sized["RL"].automatic else max(closed["IL"].value, 0.0),
@@ -24,14 +23,10 @@ def values_in_force(point):
 def hints(point):
     """Return key to a short remark, for the controls about which the solved stage has one."""
     scenario, closed = point.scenario, point.states["closed"].quantities
-    card = scenario.coupling.data
-    _, low, high = scenario.coupling.ratios()
-    here = closed.get("CTR_available")
     return {
         "r1": _resistor(point.sized["R1"], scenario.input.IF),
         "if": _current("solved" if scenario.input.kind != "ac" else "average solved", _drive(point)),
-        "ctr": f"bin {_percent(low)} – {_percent(high)} %"
-        + (f"; at this IF {_percent(here.value)} %" if here else f"; stated at {as_typed(card.CTR_IF, AMPERE)}"),
+        "ctr": _ratio(scenario.coupling, closed.get("CTR_available")) if scenario.coupling.has_ratio else "",
         "rl": _resistor(point.sized["RL"], scenario.output.IL),
         "il": _current("solved", closed["IL"].value),
     }
@@ -42,6 +37,13 @@ def _drive(point):
     if point.scenario.input.kind != "ac":
         return point.states["closed"].quantities["IF"].value
     return next(one for one in over_cycle(point.scenario).electrical if one.symbol == "IF").average.value
+
+
+def _ratio(coupling, here):
+    """Return the bin, and the transfer ratio at the current that flows or the one that it is stated at."""
+    _, low, high = coupling.ratios()
+    there = f"at this IF {_percent(here.value)} %" if here else f"stated at {as_typed(coupling.data.CTR_IF, AMPERE)}"
+    return f"bin {_percent(low)} – {_percent(high)} %; {there}"
 
 
 def _percent(ratio):

@@ -254,9 +254,10 @@ def _verdict(point, name, shown, query):
 
 
 def bars(point):
-    """Return needed and available collector current on one scale; empty where the stage has neither."""
+    """Return needed and available current on one scale, collector's or LED's; empty where the stage has neither."""
     found = point.states["closed"].quantities
-    rows = (("needed", found["IC_needed"]), ("available", found["IC_available"]))
+    names = ("IC_needed", "IC_available") if "IC_needed" in found else ("IF_needed", "IF")
+    rows = tuple(zip(("needed", "available"), (found[name] for name in names), strict=True))
     longest = max(row.high for _, row in rows)
     if not longest > 0:
         return ()
@@ -273,6 +274,9 @@ def overdrive(point):
     if found is None:
         return "no load current is asked for"
     times = figure(found)
+    if not point.scenario.coupling.has_ratio:
+        verdict = "surely on" if found.low >= 1 else "not surely on" if found.value >= 1 else "off"
+        return f"{_times(found.value)} times, {_times(found.low)} at worst: {verdict}"
     verdict = "saturated" if found.low >= 1 else "not surely saturated" if found.value >= 1 else "not saturated"
     return (
         f"{_times(found.value)} times, {_times(found.low)} at worst: {verdict}"
@@ -284,6 +288,9 @@ def overdrive(point):
 def ratios(point):
     """Return the transfer ratio that there is and the one that the load asks for, in a phrase."""
     found = point.states["closed"].quantities
+    if "IF_needed" in found:
+        needed = figure(found["IF_needed"])
+        return f"Threshold {needed.text} ({needed.range})" if needed.range else f"Threshold {needed.text}"
     if "CTR_available" not in found:
         return "No transfer ratio without drive."
     available, needed = figure(found["CTR_available"]), figure(found["CTR_needed"])

@@ -228,14 +228,15 @@ def _labels(point, state_name):
     """Return part to the lines of its label."""
     scenario = point.scenario
     R1, RL = (_short(point.sized[name].chosen, OHM) for name in ("R1", "RL"))
-    CTR, *_ = scenario.coupling.ratios()
+    coupling = scenario.coupling
+    ratio = (f"CTR {' '.join(reading(coupling.ratios()[0], RATIO))}",) if coupling.has_ratio else ()
     level = point.states[state_name].verdict.level
     return {
         "R1": (f"R1 {R1}",),
         "LED": ("U1",),
         "VCC": ("VCC", _short(scenario.output.VCC, VOLT)),
         "RL": (f"RL {RL}",),
-        "U1": ("U1", f"CTR {' '.join(reading(CTR, RATIO))}"),
+        "U1": ("U1", *ratio),
         "RX": ("reads", level if level != "undefined" else "neither"),
         **(
             _line_labels(scenario.input, point.sized, state_name)

@@ -231,10 +231,15 @@ class _Maker:
         accepted = ", ".join(name for name, _ in options)
         return FieldView(key, "", label, "", accepted, _TYPED, self.texts[key], (), options, None, "", "", error)
 
+    def named(self, word):
+        """Return what a choice is called; a card of one's own has its title."""
+        coupling = self.scenario.coupling
+        return coupling.data.title if word == coupling.card == "own" else CHOICES.get(word, word)
+
     def field(self, key, parameter, kind=""):
         """Return one field."""
         words = WORDS[key]
-        options = tuple((word, CHOICES.get(word, word)) for word in parameter.words) if not parameter.unit else ()
+        options = tuple((word, self.named(word)) for word in parameter.words) if not parameter.unit else ()
         slider = slider_for(key, kind, self.scenario.conditions.series, self.values.get(key, 0.0))
         return FieldView(
             key, parameter.symbol, words.label, words.help, parameter.accepted, parameter.longest or _TYPED,

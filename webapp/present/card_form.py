@@ -9,7 +9,7 @@ from webapp.present.card_words import FAMILY_WORDS, LINE_WORDS, SECTION_WORDS
 USUAL_FAMILY = next(iter(CARD_FAMILIES))
 
 _ROWS = {"points": 2, "curves": 4}
-_WIDE = {"words", "row", "derating", "points", "curves"}
+_WIDE = {"words", "points", "curves"}
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,15 +3,15 @@
 import math
 from dataclasses import dataclass
 
-from engine import UNITS, as_typed
+from engine import CELSIUS, UNITS, as_typed
 from webapp.present.figures import plain
 
-WIDTH, HEIGHT = 460, 300
-LEFT, RIGHT, TOP, BOTTOM = 78, 68, 14, 52
+WIDTH, HEIGHT = 480, 320
+LEFT, RIGHT, TOP, BOTTOM = 78, 86, 34, 58
 """Room around the curves, in units of the view box."""
 
 _LINE = 17  # height of a label
-_TICK_ROOM = 64  # width of a label under the drawing
+_LETTER, _GAP = 8.6, 8  # width of a letter of a label, and what stays free beside it
 _MOST_TICKS = 6
 _FROM_NOTHING = 0.4  # share of the largest value below which the scale begins at nothing
 
@@ -116,7 +116,7 @@ def _plot(key, graph):
     across, x_ticks = _x_scale(graph)
     up = _scale(y_marks[0], y_marks[-1], HEIGHT - BOTTOM, TOP)
     unit = UNITS[graph.y_unit]
-    names = [trace.name for trace in graph.traces]
+    names = [_printed(trace.name) for trace in graph.traces]
     description = (
         f"{graph.y_name} over {graph.x_name}: {len(names)} {'curve' if len(names) == 1 else 'curves'} of the model "
         f"({', '.join(names)}) and {len(graph.points)} points of the card. {graph.condition}."
@@ -135,7 +135,7 @@ def _plot(key, graph):
         x_name=graph.x_name,
         y_name=graph.y_name,
         x_ticks=x_ticks,
-        y_ticks=tuple(TickView(up(value), as_typed(value, unit)) for value in y_marks),
+        y_ticks=tuple(TickView(up(value), _text(value, unit)) for value in y_marks),
         traces=_traces(graph, across, up),
         dots=tuple((across(x), up(y)) for x, y in graph.points),
         head=(graph.x_name, *names),
@@ -143,11 +143,21 @@ def _plot(key, graph):
     )
 
 
+def _text(value, unit):
+    """Return a round value as it stands on a scale."""
+    return _printed(as_typed(value, unit))
+
+
+def _printed(text):
+    """Return numbers with the minus sign of print."""
+    return text.replace("-", "−")
+
+
 def _rows(graph):
     """Return the table: round values of what is set, and what each curve gives there."""
     unit = UNITS[graph.x_unit]
     return tuple(
-        (as_typed(graph.x[place], unit), *(plain(trace.y[place], graph.y_unit) for trace in graph.traces))
+        (_text(graph.x[place], unit), *(plain(trace.y[place], graph.y_unit) for trace in graph.traces))
         for place in graph.rows
     )
 
@@ -158,7 +168,7 @@ def _traces(graph, across, up):
     places = {number: y for (_, number), y in zip(ends, _apart([y for y, _ in ends]), strict=True)}
     return tuple(
         TraceView(
-            trace.name,
+            _printed(trace.name),
             " ".join(f"{across(x):g},{up(y):g}" for x, y in zip(graph.x, trace.y, strict=True)),
             places[number],
             number % 5,
@@ -198,19 +208,24 @@ def _even(low, high):
 def _x_scale(graph):
     """Return a function from a set value to its place, and the marks of the scale."""
     low, high, unit = graph.x[0], graph.x[-1], UNITS[graph.x_unit]
-    if not graph.logarithmic:
-        across = _scale(low, high, LEFT, WIDTH - RIGHT)
-        marks = [value for value in _even(low, high) if low <= value <= high]
-        return across, tuple(TickView(across(value), as_typed(value, unit)) for value in marks)
-    linear = _scale(math.log(low), math.log(high), LEFT, WIDTH - RIGHT)
-
-    def across(value):
-        return linear(math.log(value))
-
     marks = [graph.x[place] for place in graph.rows]
-    taken, texts = [], {}
-    for value in sorted(marks, key=lambda value: not as_typed(value, unit).startswith(("1 ", "10 ", "100 "))):
-        if all(abs(across(value) - other) >= _TICK_ROOM for other in taken):
-            taken.append(across(value))
-            texts[value] = as_typed(value, unit)
-    return across, tuple(TickView(across(value), texts.get(value, "")) for value in marks)
+    if graph.logarithmic:
+        linear = _scale(math.log(low), math.log(high), LEFT, WIDTH - RIGHT)
+
+        def across(value):
+            return linear(math.log(value))
+
+    else:
+        across = _scale(low, high, LEFT, WIDTH - RIGHT)
+        if unit is not CELSIUS:
+            marks = [value for value in _even(low, high) if low <= value <= high]
+    return across, _marked([(across(value), _text(value, unit)) for value in marks])
+
+
+def _marked(marks):
+    """Return marks of a scale, labelled where there is room; a one in front of nothing but noughts goes first."""
+    kept = {}
+    for at, text in sorted(marks, key=lambda mark: mark[1].split(" ")[0] not in ("1", "10", "100")):
+        if all(abs(at - other) >= (len(text) + len(beside)) / 2 * _LETTER + _GAP for other, beside in kept.items()):
+            kept[at] = text
+    return tuple(TickView(at, kept.get(at, "")) for at, _ in marks)

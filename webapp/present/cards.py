@@ -9,7 +9,9 @@ from engine import (
     BARRIER_LINES,
     CELSIUS,
     INPUTS,
+    OHM,
     OUTPUTS,
+    RATIO,
     UNITS,
     VOLT,
     ConvergenceError,
@@ -29,7 +31,6 @@ from engine import (
 )
 from webapp.present.card_plots import plots
 from webapp.present.card_words import FAMILY_WORDS
-from webapp.present.figures import plain
 
 OWN = "own"
 """Name of a card of one's own in addresses."""
@@ -244,22 +245,27 @@ def _material(card):
 def _line(line):
     """Return one line as printed."""
     unit = UNITS[line.unit]
-    stated = as_typed(line.stated, unit)
+    condition, stated = (_printed(text) for text in (line.condition, as_typed(line.stated, unit)))
     if line.modelled is None:
-        return LineView(line.name, line.condition, stated, "", "", True, line.remark)
+        return LineView(line.name, condition, stated, "", "", True, line.remark)
     remark = line.remark
     if not line.met and not remark:
         within = "20 mV" if line.unit == VOLT.name else "5 %"
         remark = f"not within {within}: the lines of this card pull the model two ways; reckon with the card's value"
-    modelled = " ".join(reading(line.modelled, unit, _DIGITS))
-    return LineView(line.name, line.condition, stated, modelled, _deviation(line), line.met, remark)
+    modelled = _printed(" ".join(reading(line.modelled, unit, _DIGITS)))
+    return LineView(line.name, condition, stated, modelled, _deviation(line), line.met, remark)
 
 
 def _deviation(line):
     """Return how far model and card differ: volts in millivolts, others in per cent."""
     scale, sign = (1e3, "mV") if line.unit == VOLT.name else (100.0, "%")
     text = f"{line.deviation * scale:+.1f} {sign}"
-    return f"0 {sign}" if text[1:].startswith("0.0") else text.replace("-", "−")
+    return f"0 {sign}" if text[1:].startswith("0.0") else _printed(text)
+
+
+def _printed(text):
+    """Return numbers with the minus sign of print."""
+    return text.replace("-", "−")
 
 
 # ---------------------------------------------------------------- the list of all
@@ -276,7 +282,7 @@ def _entry(name):
 def _signal(card):
     """Yield what makes the output turn on."""
     if hasattr(card, "CTR_typ"):
-        low, typical, high = (plain(ratio, "1") for ratio in (card.CTR_min, card.CTR_typ, card.CTR_max))
+        low, typical, high = (as_typed(ratio, RATIO) for ratio in (card.CTR_min, card.CTR_typ, card.CTR_max))
         test = f"at IF = {as_typed(card.CTR_IF, AMPERE)}, VCE = {as_typed(card.CTR_VCE, VOLT)}"
         yield "CTR", f"{low.removesuffix(' %')} – {high}, typically {typical}, {test}"
     else:
@@ -317,7 +323,7 @@ def _driver(card):
 
 
 def _relay(card):
-    typical, largest = plain(card.R_on, "ohm"), plain(card.R_on_max, "ohm")
+    typical, largest = as_typed(card.R_on, OHM), as_typed(card.R_on_max, OHM)
     yield "R(on)", f"{typical}, at most {largest}"
     yield "VL · IL, largest", f"{as_typed(card.VL_rating, VOLT)} · {as_typed(card.IL_rating.limit, AMPERE)}"
 

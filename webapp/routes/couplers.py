@@ -84,7 +84,9 @@ async def import_card(request: Request):
 
 @router.get("/couplers/{card}")
 async def coupler(request: Request, card: str):
-    """Show one card, held against its model."""
+    """Show one card, held against its model; where one's own is not given yet, lead to its form."""
+    if card == OWN and not request.query_params.get("card"):
+        return RedirectResponse(str(request.app.url_path_for("new_card")), status_code=303)
     try:
         view = own_card(request.query_params.get("card", "")) if card == OWN else shipped_card(_shipped(card).name)
     except (CardError, ConvergenceError) as error:

@@ -2,6 +2,7 @@
 
 from engine import Scenario, ScenarioError, scenario_from, scenario_from_query
 from webapp.forms import followers, groups, problem_views
+from webapp.present.card_links import card_links
 from webapp.present.explorer import Explorer, explore
 
 LAST_GOOD = "was"
@@ -25,7 +26,8 @@ def live_context(explorer: Explorer):
 def explorer_context(explorer: Explorer, given=None, problems=()):
     """Return what the whole explorer prints."""
     controls = groups(explorer.scenario, explorer.values, explorer.hints, given, problems)
-    return live_context(explorer) | {"groups": controls, "problems": problem_views(problems)}
+    links = card_links(explorer.scenario.coupling)
+    return live_context(explorer) | {"groups": controls, "problems": problem_views(problems), "card_links": links}
 
 
 def fallback(request, error: ScenarioError):

@@ -1,0 +1,63 @@
+"""The JSON contract of couplers: shapes for the description, and the answers themselves."""
+
+from pydantic import BaseModel
+
+from engine import card_names, lines_of, load_card
+
+
+class CardEntry(BaseModel):
+    """One coupler of the list."""
+
+    name: str
+    family: str
+    title: str
+    summary: str
+
+
+class CardList(BaseModel):
+    """Every shipped coupler."""
+
+    couplers: list[CardEntry]
+
+
+class CardLineAnswer(BaseModel):
+    """One line of a card; `modelled` and `deviation` are null for a line that only limits.
+
+    The deviation is in volt for voltages, else relative to the stated value.
+    """
+
+    name: str
+    condition: str
+    stated: float
+    modelled: float | None
+    unit: str
+    deviation: float | None
+    met: bool
+    remark: str
+
+
+class CardAnswer(BaseModel):
+    """One coupler, its lines as stated and as its model reads them."""
+
+    name: str
+    family: str
+    title: str
+    summary: str
+    material_group: str | None
+    lines: list[CardLineAnswer]
+
+
+def list_answer():
+    """Return the JSON object of all shipped couplers."""
+    return {"couplers": [_entry(load_card(name)) for name in card_names()]}
+
+
+def card_answer(card):
+    """Return the JSON object of one coupler; raises CardError where its lines cannot be met."""
+    lines = [{name: getattr(line, name) for name in CardLineAnswer.model_fields} for line in lines_of(card)]
+    return _entry(card) | {"material_group": card.group(), "lines": lines}
+
+
+def _entry(card):
+    """Return what the list says of a coupler."""
+    return {name: getattr(card, name) for name in CardEntry.model_fields}

@@ -3,10 +3,11 @@
 from dataclasses import replace
 
 from engine.findings.finding import ROUNDING, Finding, Limit, Mend, at_most, margin_of, printed
-from engine.findings.fitting import CLEAR, MARGIN, bigger_part, largest_IF, less_drive, more_drive, ratio
+from engine.findings.fitting import CLEAR, MARGIN, bigger_part, fitted, largest_IF, less_drive, ratio
 from engine.inputs import AcLine, LogicOutput, TwoWireSensor
 from engine.inputs.drive import NONE
 from engine.operating import Range
+from engine.parameter import declared
 from engine.preferred import preferred
 from engine.quantity import AMPERE, OHM, VOLT, WATT, as_typed
 from engine.sizing import LEAST, MOST
@@ -76,6 +77,7 @@ def _residual_light(point):
     current, volts = printed(IF.high, AMPERE), printed(VF.high, VOLT)
     reason = f"With the switch open {current} still flow through the LED: {volts} {verb}."
     margin = (DARK_VF - VF.high) / DARK_VF
+    margin = margin if severity == "caution" else max(margin, 0.0)
     return Finding("residual-light", severity, VF.high, DARK_VF, margin, "V", "leakage at its largest", reason)
 
 
@@ -141,22 +143,25 @@ def _bypasses(point):
 def _diode_strings(point):
     """Yield strings of diodes in series with the LED."""
     side = point.scenario.input
-    for count in range(int(side.diodes) + 1, int(side.diodes) + _MOST_DIODES + 1):
+    most = min(int(side.diodes) + _MOST_DIODES, int(declared(side)["diodes"].high))
+    for count in range(int(side.diodes) + 1, most + 1):
         word = "one diode" if count == 1 else f"{count} diodes"
         raised = replace(side, diodes=float(count))
         yield Mend(f"put {word} in series with the LED", replace(point.scenario, input=raised))
 
 
 def _mends_of_sensor_load(point):
-    """Yield what gives a two-wire sensor more current: a resistor across the input, more drive."""
+    """Yield what gives a two-wire sensor more current: a resistor across the input, a smaller R1."""
     side, tolerance = point.scenario.input, point.scenario.conditions.tolerance
-    lacking = side.I_least * MARGIN - point.states["closed"].currents["B1"].low
+    least = point.states["closed"].currents["B1"].low
+    lacking = side.I_least * MARGIN - least
     R = ratio(max(side.VS_ends[0] - side.V_on, 0.0), lacking * (1.0 + tolerance))
     if side.R_bypass == NONE and LEAST <= R <= MOST:
         R = preferred(R, point.scenario.conditions.series, "down")
         beside = replace(side, R_bypass=R, bypass_at="input")
         yield Mend(f"put RB {as_typed(R, OHM)} across the input", replace(point.scenario, input=beside))
-    yield more_drive(point, point.states["closed"].quantities["IC_needed"].high)
+    for clear in CLEAR:
+        yield fitted(point, "R1", point.sized["R1"].chosen * least / (side.I_least * clear), "down")
 
 
 def _mends_of_power(name):

@@ -9,6 +9,7 @@ from engine.constants import ZERO_CELSIUS
 from engine.devices import photocurrent
 from engine.findings.finding import Mend
 from engine.inputs import LogicOutput
+from engine.inputs.drive import NONE
 from engine.outputs import Indicator, PullDown
 from engine.preferred import preferred
 from engine.quantity import OHM, WATT, as_typed
@@ -47,10 +48,13 @@ def fitted(point, name, R, rounding):
 
 
 def largest_IF(point):
-    """Return the LED current that card and port allow at this ambient temperature."""
-    scenario = point.scenario
+    """Return the LED current that card, port and package allow at this ambient temperature."""
+    scenario, side = point.scenario, point.scenario.input
     allowed = scenario.coupling.data.IF_rating.at(scenario.conditions.TA)
-    return min(allowed, scenario.input.I_port) if isinstance(scenario.input, LogicOutput) else allowed
+    if not isinstance(side, LogicOutput):
+        return allowed
+    package = math.inf if side.I_package == NONE else side.I_package / side.pins
+    return min(allowed, side.I_port, package)
 
 
 def R1_for(point, IF, VS, R1_share, shift):

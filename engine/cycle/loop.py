@@ -292,7 +292,7 @@ def _described(loop, v, v_CD, v_CS, iterations):
         i = there - back
         IF = np.maximum(loop.behind().current(v_CS)[0], 0.0)
         left = (e - v_CS) * there + (-e - v_CS) * back
-        powers = {"diodes": average(left) - loop.R1 * average(there**2 + back**2), "RF": loop.RF * rms(IF) ** 2}
+        powers = {"diodes": average(left) - loop.R1 * average(i**2), "RF": loop.RF * rms(IF) ** 2}
     VF = loop.led.drop(IF)
     powers |= {"R1": loop.R1 * rms(i) ** 2, "LED": average(VF * IF)}
     if loop.RB is not None:

@@ -46,12 +46,13 @@ def scenarios(draw) -> Scenario:
 
 
 def solvable(make: Callable[[], Scenario]) -> Scenario:
-    """Return a scenario whose "auto" resistors can be sized, by fitting 1 kohm where they cannot."""
+    """Return a scenario whose "auto" parts can be sized, by fitting 1 kohm and 1 uF where they cannot."""
     scenario = make()
     try:
         size(scenario)
     except ScenarioError:
-        fitted = {"input": {"R1": 1e3}, "output": {"RL": 1e3}}
+        capacitor = {"CD": 1e-6} if "CD" in declared(scenario.input) else {}
+        fitted = {"input": {"R1": 1e3, **capacitor}, "output": {"RL": 1e3}}
         parts = {
             name: type(part)(**{field: getattr(part, field) for field in declared(part)} | fitted[name])
             for name, part in (("input", scenario.input), ("output", scenario.output))

@@ -19,9 +19,10 @@ from engine import (
     query_from,
     scenario_from_query,
 )
-from engine.findings import RULES
+from engine.findings import RULES, detector, drive
 from engine.inputs import ContactLow, LogicOutput
 from engine.outputs import PullUp
+from tests.stages import alone, together
 
 
 @cache
@@ -63,6 +64,20 @@ RAISED = [
     ("receiver-supply", "vcc=5&rl=6k8", "stop", "vcc=5&rl=6k8&logic=hct"),
     ("receiver-supply", "vcc=2.5&rl=6k8", "stop", "vcc=3&rl=6k8"),
     ("receiver-supply", "vcc=5&rl=6k8&logic=ttl&vcctol=6", "caution", "vcc=5&rl=6k8&logic=ttl"),
+    ("level-dark", "if=8mA&r1w=1&leak=10k&out=pull-down", "stop", "if=8mA&r1w=1&leak=10M&out=pull-down"),
+    ("level-dark", "in=two-wire&rb=none", "stop", "in=two-wire&rb=910R"),
+    ("residual-light", "in=two-wire&rb=none", "caution", "in=two-wire&rb=910R"),
+    ("residual-light", "leak=100k", "caution", "leak=100k&rb=1k"),
+    ("residual-light", "in=logic&vs=5V&voh=3.3V&active=low", "caution", "in=logic&vs=5V&voh=3.3V&active=low&nd=1"),
+    ("package-current", "in=logic&vs=5V&if=6mA&pins=8&ipack=40mA", "stop", "in=logic&vs=5V&if=4mA&pins=8&ipack=40mA"),
+    ("package-current", "in=logic&vs=5V&if=5mA&pins=8&ipack=43mA", "caution",
+     "in=logic&vs=5V&if=5mA&pins=8&ipack=45mA"),
+    ("sensor-load", "in=two-wire&if=2mA&rb=none", "stop", "in=two-wire&if=4mA&rb=none"),
+    ("sensor-load", "in=two-wire&imin=6mA", "caution", "in=two-wire&imin=5.9mA"),
+    ("power-rb", "rb=4k7&rbat=input", "stop", "rb=4k7&rbat=input&rbw=1W"),
+    ("power-rb", "rb=11k&rbat=input", "caution", "rb=12k&rbat=input"),
+    ("power-b2", "in=limited&if=20mA", "stop", "in=limited&if=10mA"),
+    ("power-b2", "in=limited&if=15mA", "caution", "in=limited&if=10mA"),
 ]  # fmt: skip
 
 # the same where nothing within the stage's two resistors and their ratings would help, or not without other harm
@@ -71,7 +86,6 @@ WITHOUT_REMEDY = [
     ("level-lit", "in=logic&out=indicator&ilit=3mA", "stop", "in=logic&out=indicator&ilit=0.8mA"),
     ("level-dark", "out=indicator&idark=10nA", "caution", "out=indicator&idark=200nA"),
     ("level-dark", "logic=ttl&vcc=1.9", "stop", "logic=ttl&vcc=5"),
-    ("level-dark", "if=8mA&r1w=1&leak=10k&out=pull-down", "stop", "if=8mA&r1w=1&leak=10M&out=pull-down"),
     ("port-current", "in=logic&if=9mA&rl=680", "stop", "in=logic&if=6mA&rl=680"),
     ("led-current", "ta=125", "stop", "ta=100"),
     ("power-r1", "vs=1000&r1=100&rc=10", "stop", "vs=1000&r1=10M"),
@@ -87,8 +101,8 @@ WITHOUT_REMEDY = [
 CASES = [*RAISED, *WITHOUT_REMEDY]
 
 
-def test_every_rule_has_a_case_here():
-    assert {code for code, *_ in CASES} == set(RULES)
+def test_every_rule_on_drive_and_detector_has_a_case_here():
+    assert {code for code, *_ in CASES} == {*drive.RULES, *detector.RULES}
 
 
 @pytest.mark.parametrize(("code", "query", "severity", "inside"), CASES)
@@ -114,13 +128,14 @@ def test_just_inside_it_is_not_raised(code, query, severity, inside):
 @pytest.mark.parametrize(("code", "query", "severity", "inside"), RAISED)
 def test_its_remedy_makes_it_pass_and_changes_one_value_only(code, query, severity, inside):
     mend = found(query)[code].mend
-    assert mend.text.startswith(("make R", "use a ", "read it with "))
+    assert mend.text.startswith(("make R", "use a ", "read it with ", "put "))
     mended = query_from(mend.scenario)
     assert found(mended)[code].severity == "pass"
     before = set(query_from(scenario_from_query(query)).split("&"))
-    (added,) = set(mended.split("&")) - before
-    assert added.split("=")[0] in ("r1", "rl", "r1w", "rlw", "logic")
-    assert len(before - set(mended.split("&"))) <= 1
+    added = {pair.split("=")[0] for pair in set(mended.split("&")) - before} - {"rbat"}
+    gone = {pair.split("=")[0] for pair in before - set(mended.split("&"))}
+    assert len(added | gone) == 1
+    assert added | gone <= {"r1", "rl", "rb", "r1w", "rlw", "rbw", "limw", "logic", "nd"}
 
 
 def failing(query):
@@ -231,6 +246,60 @@ def test_the_port_is_judged_where_there_is_one_only():
     assert "port-current" in found("in=logic")
     assert "port-current" not in found("")
     assert "port-current" not in found("in=contact-high")
+
+
+def test_the_package_is_judged_where_its_limit_is_given_only():
+    assert "package-current" not in found("in=logic&pins=8")
+    one = found("in=logic&ipack=8mA")["package-current"]
+    many = found("in=logic&ipack=8mA&pins=4")["package-current"]
+    assert many.value == pytest.approx(4 * one.value)
+    assert one.reason.startswith("Current of the package's only lit pin")
+    assert many.reason.startswith("Current of 4 pins")
+
+
+def test_a_package_leaves_each_pin_its_share_of_the_drive():
+    mended = query_from(found("in=logic&vs=5V&if=6mA&pins=8&ipack=40mA")["package-current"].mend.scenario)
+    assert 4e-3 < point_of(mended).states["closed"].currents["P1"].high <= 5e-3
+
+
+def test_a_sensor_is_asked_for_its_load_where_it_lives_on_it_only():
+    assert "sensor-load" in found("in=two-wire")
+    assert "sensor-load" not in found("in=sourcing")
+
+
+def test_a_residual_current_is_led_past_the_led_without_starving_it():
+    query = "in=two-wire&rb=none"
+    mended = query_from(found(query)["residual-light"].mend.scenario)
+    dark, lit = (point_of(mended).states[state].quantities for state in ("open", "closed"))
+    assert dark["VF"].high <= 0.8
+    assert lit["overdrive"].low > 1.0
+    assert failing(mended) == {}
+
+
+def test_a_port_that_holds_the_led_lit_is_cured_by_diodes_and_others_by_a_bypass():
+    port = found("in=logic&vs=5V&voh=2.4V&active=low")["residual-light"].mend
+    contact = found("leak=100k")["residual-light"].mend
+    assert port.text == "put 3 diodes in series with the LED"
+    assert contact.text.startswith("put RB ")
+    assert contact.text.endswith(" across the LED")
+
+
+def test_light_that_the_output_does_not_heed_is_not_held_against_the_stage():
+    finding = found("in=two-wire&rb=1k")["residual-light"]
+    assert finding.value > 0.8
+    assert (finding.severity, finding.margin) == ("pass", 0.0)
+    assert "which the output does not heed" in finding.reason
+
+
+def test_an_led_without_any_residual_current_is_not_asked_about():
+    assert "residual-light" not in found("")
+
+
+@pytest.mark.parametrize("query", [*alone(), *together()])
+def test_findings_of_every_option_have_a_finite_margin_that_agrees_with_their_severity(query):
+    for finding in found(query).values():
+        assert math.isfinite(finding.margin)
+        assert finding.severity == "note" or (finding.margin >= 0) == (finding.severity == "pass"), finding
 
 
 def test_a_stage_without_load_current_says_nothing_of_saturation():

@@ -92,7 +92,7 @@ WORDS = {
     "qat": Words("Transistor lies", "In series with the LED, or across it, where it lights the LED by blocking."),
     "vd": Words("Drive level", "High level of the logic that drives the transistor.", more=True),
     "r2": Words("Base resistor", "Resistor in the base or gate lead.", more=True),
-    "hfe": Words("Current gain", "Current gain of the npn transistor; 100 % is 1.", more=True),
+    "hfe": Words("Current gain", "Current gain of the npn transistor.", more=True),
     "vth": Words("Gate threshold", "Threshold voltage of the MOSFET.", more=True),
     "ron": Words("On-resistance", "On-resistance of the MOSFET at the drive level.", more=True),
     "vdo": Words("Dropout voltage", "Voltage that the limiter needs for 95 % of its set current.", more=True),

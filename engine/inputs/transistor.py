@@ -9,7 +9,7 @@ from engine.constants import ZERO_CELSIUS
 from engine.errors import Problem
 from engine.inputs.drive import Drive
 from engine.parameter import choice, number
-from engine.quantity import OHM, RATIO, VOLT, as_typed, in_query
+from engine.quantity import COUNT, OHM, RATIO, VOLT, as_typed, in_query
 from engine.transistors import place_mosfet, place_npn, saturation_voltage
 
 _EXPECTED = 1e-3  # [A], collector current that the iteration begins with
@@ -47,7 +47,7 @@ class TransistorDrive(Drive):
     lies: str = choice("qat", "Transistor lies", "series", ("series", "across"))
     VD: float = number("vd", "VD", VOLT, 3.3, (0.1, 30.0))
     R_base: float = number("r2", "R2", OHM, 10e3, (1.0, 1e7))
-    gain: float = number("hfe", "Current gain", RATIO, 150.0, (1.0, 2000.0))
+    gain: float = number("hfe", "Current gain", COUNT, 150.0, (1.0, 2000.0))
     Vth: float = number("vth", "Threshold", VOLT, 1.5, (0.1, 20.0))
     R_on: float = number("ron", "On-resistance", OHM, 2.0, (1e-3, 1e5))
 

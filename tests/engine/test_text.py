@@ -20,6 +20,7 @@ from engine import (
     scenario_from,
     scenario_from_query,
 )
+from engine.coupler import load_card, pack_card
 from engine.inputs import ContactHigh, ContactLow, LogicOutput
 from engine.outputs import Indicator, PullDown, PullUp
 from tests.property.scenarios import scenarios
@@ -251,3 +252,26 @@ def test_an_accepted_end_of_a_range_is_accepted():
     assert scenario_from_query("vs=0").input == ContactLow(VS=0.0)
     assert scenario_from_query("coupler=wide-bin").coupling == Coupling(card="wide-bin")
     assert scenario_from_query("rl=100M").output == PullUp(RL=1e8)
+
+
+# ---------------------------------------------------------------- a card of one's own
+
+
+def test_a_card_of_ones_own_comes_back_the_same():
+    packed = pack_card(load_card("wide-bin"))
+    scenario = scenario_from_query(f"coupler=own&card={packed}")
+    assert scenario.coupling.data == replace(load_card("wide-bin"), name="own")
+    assert query_from(scenario) == f"coupler=own&card={packed}"
+    assert scenario_from_query(query_from(scenario)) == scenario
+
+
+def test_a_faulty_card_is_quoted_and_the_reason_left_as_it_is():
+    """Its single letters stand in the words of the reason too."""
+    problem = problems_of("coupler=own&card=a")["card"]
+    assert (problem.given, problem.reason) == ("a", "file: its packed text is damaged")
+    assert problems_of("coupler=own&card=")["card"].reason == "there is none yet"
+    assert len(problems_of("card=" + "x" * 7000)["card"].given) <= 40
+
+
+def test_a_coupler_with_a_threshold_is_read_before_the_side_that_it_goes_with():
+    assert scenario_from_query("coupler=photo-relay&out=indicator").coupling.data.family == "mosfet-relay"

@@ -14,6 +14,7 @@ from engine.errors import CardError
 from engine.quantity import AMPERE, METRE, VOLT, WATT
 
 _DRIFTS = -0.1, 0.1  # [V/K]
+_WIDEST = 3.0  # [V], spread of the forward voltage far beyond that of any LED
 _TRACKING = 0.0, 1000.0  # [V], comparative tracking index
 _GROUPS = {"I": 600.0, "II": 400.0, "IIIa": 175.0, "IIIb": 100.0}
 """Material groups and the tracking index from which each holds [V]: IEC 60664-1, 4.8.1.3; from memory."""
@@ -129,8 +130,11 @@ class Card:
         if not rising(VF for _, VF in self.VF_points):
             yield "LED.VF", "the forward voltage does not rise with current"
         IF, VF = np.array(self.VF_points).T
-        if not self.VF_min <= np.interp(np.log(self.VF_IF), np.log(IF), VF) <= self.VF_max:
+        typical = np.interp(np.log(self.VF_IF), np.log(IF), VF)
+        if not self.VF_min <= typical <= self.VF_max:
             yield "LED.VF_limits", "the typical forward voltage lies outside of them"
+        if self.VF_max - self.VF_min > _WIDEST:
+            yield "LED.VF_limits", f"they are more than {_WIDEST:g} V apart"
 
     def _barrier_complaints(self):
         if self.material is not None and self.CTI is not None and self.CTI < _GROUPS[self.material]:

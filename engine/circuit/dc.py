@@ -26,7 +26,7 @@ _FLOOR = 1e-18  # [A], current-law residual that is as good as none
 _EPSILON = 2e-15  # relative rounding error of a voltage, seen through the conductances at a node
 _SEEN = 1e-12  # conductance beside the largest one of a circuit that double precision still sees
 _WILD = 1e3  # [V], beyond ten times the sources: no passive circuit gets there, so the equations hung on nothing
-_LEFT = 1e-10  # [A], current-law residual that is always accepted
+_LEFT = 5e-10  # [A], current-law residual that is always accepted
 _LEFT_RELATIVE = 1e-7  # and relative to the largest current at the node
 
 
@@ -135,7 +135,7 @@ def _iterate(system, devices, batch):
     wild = finished
     for iteration in range(1, MOST_ITERATIONS + 1):
         if iteration in _RESTARTS:
-            x, v = np.zeros_like(x), held.copy()
+            x, v = np.zeros_like(x), np.minimum(held, np.maximum(knee, 0.0))
         currents, slopes = _evaluate(shape, devices, v)
         into_nodes = currents @ branches
         matrix = linear + (slopes @ shape.slot_into_matrix).reshape(len(v), n, n)

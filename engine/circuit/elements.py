@@ -348,7 +348,7 @@ class Mosfet:
     turning: ClassVar[tuple] = (False, False)
     """Whether the current curves the other way below zero of each controlling voltage."""
 
-    steep: ClassVar[tuple] = (False, False)
+    steep: ClassVar[tuple] = (True, True)
     """Whether the current asks for each controlling voltage to the last digit."""
 
     @property

@@ -12,6 +12,7 @@ from engine.inputs.drive import NONE, Drive
 from engine.parameter import number
 from engine.quantity import AMPERE, OHM, WATT
 
+_LEAST_LINE = 10e-3  # [ohm], below which a line is taken for none
 _BLOCKING = -1.0  # [V], where the iteration begins for a contact that leaks
 
 
@@ -26,7 +27,7 @@ class _Contact(Drive):
     R_contact : float
         Resistance of the closed contact [ohm].
     R_line : float
-        Resistance of the line to the contact and back [ohm].
+        Resistance of the line to the contact and back; none below 10 milliohm [ohm].
     R_leak : float or str
         Leakage resistance of the open contact and its cable, or "none" [ohm].
     I_residual : float
@@ -42,6 +43,11 @@ class _Contact(Drive):
     states: ClassVar[dict] = {"closed": "contact closed", "open": "contact open"}
     switch_part: ClassVar[str] = "S1"
 
+    @property
+    def has_line(self):
+        """Return whether the line has a resistance to speak of."""
+        return self.R_line >= _LEAST_LINE
+
     def drop(self, current):
         """Return what contact and line take while the contact is closed.
 
@@ -55,7 +61,7 @@ class _Contact(Drive):
         float
             Voltage [V].
         """
-        return current * (self.R_line + 1.0 / float(self._conductance(True)))
+        return current * (self.R_line * self.has_line + 1.0 / float(self._conductance(True)))
 
     def loop_resistance(self, closed, R1):
         """Return about the resistance of the LED's loop, infinite where it is open.
@@ -104,12 +110,12 @@ class ContactLow(_Contact):
     @property
     def after(self):
         """Return the parts of the loop behind the LED."""
-        return (*(("RW",) if self.R_line > 0 else ()), "S1")
+        return (*(("RW",) if self.has_line else ()), "S1")
 
     @property
     def switched(self):
         """Return the nodes of the contact."""
-        return ("S" if self.R_line > 0 else "K"), self.reference
+        return ("S" if self.has_line else "K"), self.reference
 
     def wire(self, net, closed, TA_degC, values):
         """Place the side but its LED: supply, R1 and what is around the LED, line, contact.
@@ -128,7 +134,7 @@ class ContactLow(_Contact):
         net.side("input", self.reference, *dict.fromkeys(("VS", "K", self.switched[0])))
         net.source("VS", "VS", values["VS"])
         self.place_branch(net, TA_degC, values)
-        if self.R_line > 0:
+        if self.has_line:
             net.resistor("RW", "K", "S", self.R_line)
         self._place_contact(net, closed, TA_degC)
 
@@ -146,12 +152,12 @@ class ContactHigh(_Contact):
     @property
     def feed(self):
         """Return the node that R1 begins at."""
-        return "W" if self.R_line > 0 else "S"
+        return "W" if self.has_line else "S"
 
     @property
     def before(self):
         """Return the parts of the loop in front of R1."""
-        return ("S1", *(("RW",) if self.R_line > 0 else ()))
+        return ("S1", *(("RW",) if self.has_line else ()))
 
     def wire(self, net, closed, TA_degC, values):
         """Place the side but its LED: supply, contact, line, R1 and what is around the LED.
@@ -170,6 +176,6 @@ class ContactHigh(_Contact):
         net.side("input", self.reference, *dict.fromkeys(("VS", "S", self.feed)))
         net.source("VS", "VS", values["VS"])
         self._place_contact(net, closed, TA_degC)
-        if self.R_line > 0:
+        if self.has_line:
             net.resistor("RW", "S", "W", self.R_line)
         self.place_branch(net, TA_degC, values)

@@ -8,7 +8,7 @@ def contact_low(side):
     ladder = Ladder(side)
     ladder.supply()
     ladder.flag_top("VS", 100)
-    return_rail(ladder, [("S1", "S" if side.R_line > 0 else "K"), *([("RW", "K")] if side.R_line > 0 else [])])
+    return_rail(ladder, [("S1", "S" if side.has_line else "K"), *([("RW", "K")] if side.has_line else [])])
     return branch(ladder)
 
 
@@ -31,7 +31,7 @@ def contact_high(side):
     ladder.along_top("S1", "S")
     if "RB" in side.shunts and side.bypass_at == "switch":
         ladder.across_switch(164, upper=True)
-    if side.R_line > 0:
+    if side.has_line:
         ladder.along_top("RW", "W")
     return branch(ladder)
 
@@ -45,6 +45,6 @@ def limited(side):
     ladder.along_top("S1", "S")
     if "RB" in side.shunts and side.bypass_at == "switch":
         ladder.across_switch(164, upper=True)
-    if side.R_line > 0:
+    if side.has_line:
         ladder.along_top("RW", "W")
     return branch(ladder)

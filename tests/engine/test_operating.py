@@ -290,3 +290,37 @@ def test_a_wider_tolerance_never_narrows_a_range():
 def test_both_states_are_solved_whichever_is_looked_at():
     shown = [point_of(query).states for query in ("sw=closed", "sw=open")]
     assert shown[0] == shown[1]
+
+
+# ---------------------------------------------------------------- couplers of other families
+
+
+def test_a_base_resistor_counts_against_what_the_coupler_can_give():
+    """Where the resistor takes too much of the light, the output does not saturate, and the overdrive says so."""
+    for R, saturates in (("1M", True), ("100k", False)):
+        found = operating_point(scenario_from_query(f"coupler=with-base&rbe={R}")).states["closed"].quantities
+        assert (found["overdrive"].value > 1.0) is saturates
+        assert (found["VCE"].value < 0.3) is saturates
+        assert found["IC"].value <= found["IC_available"].value * 1.05
+
+
+@pytest.mark.parametrize("IF", ["1.5mA", "3mA", "12mA"])
+def test_a_coupler_with_a_threshold_is_on_where_its_drive_exceeds_it(IF):
+    """The class is stated on from 5 mA for every specimen, and at 2.5 mA for a typical one."""
+    query = f"coupler=fast-gate&vcc=5V&vs=24V&vstol=0%25&if={IF}"
+    closed = operating_point(scenario_from_query(query)).states["closed"]
+    found = closed.quantities
+    assert (found["IF_needed"].low, found["IF_needed"].value, found["IF_needed"].high) == (250e-6, 2.5e-3, 5e-3)
+    assert found["overdrive"].value == pytest.approx(found["IF"].value / 2.5e-3, rel=1e-6)
+    assert not {"IC_available", "IC_needed", "CTR_available", "CTR_forced"} & set(found)
+    assert (found["VOUT"].value < 0.5) is (found["overdrive"].value >= 1.0)
+    assert (found["VOUT"].high < 0.7) is (found["overdrive"].low >= 1.0)
+
+
+def test_a_threshold_rises_with_temperature_as_its_card_says():
+    needed = [
+        operating_point(scenario_from_query(f"coupler=photo-relay&out=indicator&ta={TA}C")).states["closed"]
+        for TA in (25, 85)
+    ]
+    cool, warm = (state.quantities["IF_needed"].value for state in needed)
+    assert warm / cool == pytest.approx(1.5)

@@ -72,11 +72,16 @@ def stages() -> list[dict[str, str]]:
     """Return every input side in each of its drawings on every kind of output side, whose drawings take turns."""
     loads = {kind: cycle(drawings(OUTPUTS[kind])) for kind in OUTPUTS}
     return [
-        {"in": side, **drawing, "out": load, **next(loads[load])}
+        {"in": side, **drawing, **fitting(drawing), "out": load, **next(loads[load])}
         for side in INPUTS
         for drawing in drawings(INPUTS[side])
         for load in OUTPUTS
     ]
+
+
+def fitting(drawing: dict[str, str]) -> dict[str, str]:
+    """Return the coupler that a drawing of an input side asks for, if it does."""
+    return {"coupler": "two-way"} if drawing.get("form") == "pair" else {}
 
 
 def parameters(stage: dict[str, str]) -> list:

@@ -162,6 +162,15 @@ def test_a_capacitor_at_the_crest_has_its_share_of_the_line():
     assert abs(drops["CD"].value) < 0.5 * 325  # the current leads the voltage by nearly a quarter of the period
 
 
+def test_the_range_of_the_line_is_that_of_the_stage_at_either_end():
+    fixed = "in=ac&r1=47k&tol=0%25&vstol=0%25"
+    wide = point_of(f"{fixed}&vac=120V&vsmin=100V&vsmax=240V").states["closed"]
+    weak, strong = (point_of(f"{fixed}&vac={volts}V").states["closed"] for volts in (100, 240))
+    assert wide.quantities["IF"].low == pytest.approx(weak.quantities["IF"].low)
+    assert wide.quantities["IF"].high == pytest.approx(strong.quantities["IF"].high)
+    assert (wide.nodes["VS"].low, wide.nodes["VS"].high) == pytest.approx((100 * math.sqrt(2), 240 * math.sqrt(2)))
+
+
 # ---------------------------------------------------------------- over the cycle
 
 

@@ -5,6 +5,7 @@ from dataclasses import replace
 
 from engine.cycle import in_series
 from engine.cycling import over_cycle
+from engine.findings.drive import HAZARDOUS_AC
 from engine.findings.finding import Finding, Limit, Mend, at_most, margin_of, printed
 from engine.findings.fitting import CLEAR, MARGIN, fitted
 from engine.inputs import AcLine
@@ -122,6 +123,20 @@ def _left_charge(point):
     )
 
 
+def _line_capacitor(point):
+    """Note that a capacitor at the line must be one that is made for it."""
+    if (cycle := _cycle(point)) is None or not point.scenario.input.capacitive:
+        return None
+    volts = _figure(cycle, "V CD").rms.high
+    if volts <= HAZARDOUS_AC:
+        return None
+    reason = (
+        f"CD stands at the line with up to {printed(volts, VOLT)} rms: take one that is made for that, of class X, "
+        "which does not burn when it fails."
+    )
+    return Finding("line-capacitor", "note", volts, HAZARDOUS_AC, HAZARDOUS_AC / volts - 1.0, "V", "line high", reason)
+
+
 def _bleeding(point, volts, R):
     """Return how long a bleeder takes at worst to discharge CD [s]."""
     side, tolerance = point.scenario.input, point.scenario.conditions.tolerance
@@ -196,6 +211,7 @@ RULES = {
     "resistor-voltage": _resistor_voltage,
     "zero-crossing": _zero_crossing,
     "left-charge": _left_charge,
+    "line-capacitor": _line_capacitor,
 }
 """Code of a finding to the function that makes it, in the order of importance."""
 

@@ -332,6 +332,14 @@ def test_a_line_above_fifty_volts_is_hazardous(volts, noted):
     assert ("hazardous-voltage" in findings(f"in=ac&vac={volts}")) == noted
 
 
+@pytest.mark.parametrize(
+    ("query", "noted"),
+    [("in=ac&dropper=capacitor", True), ("in=ac&dropper=capacitor&vac=24V", False), ("in=ac", False)],
+)
+def test_a_capacitor_at_a_dangerous_line_must_be_made_for_it(query, noted):
+    assert ("line-capacitor" in findings(query)) == noted
+
+
 def test_power_of_R1_is_that_of_the_rms_current():
     found, cycle = findings("in=ac&vstol=0%25&tol=0%25"), cycle_of("in=ac&vstol=0%25&tol=0%25")
     assert found["power-r1"].value == pytest.approx(triple(cycle, "I R1").rms.high ** 2 * 100e3, rel=1e-6)

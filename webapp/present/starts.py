@@ -62,4 +62,40 @@ STARTS = (
         "Swap the coupler for the unsorted class and look at the range instead of the number.",
         "in=logic&vs=5V&if=1mA&iport=2mA&active=low&coupler=low-drive&vcc=1.8V&rl=8k2&logic=lvcmos18",
     ),
+    Start(
+        "Silo level probe",
+        "A two-wire level probe on 28 V reports to a 3.3 V gateway. It lives on 0.8 mA even while it is off.",
+        "Take the bypass resistor away (around the LED): the LED never goes dark. Follow the remedy, then watch the drive.",
+        "in=two-wire",
+    ),
+    Start(
+        "Pump room, line present",
+        "Does the 230 V circuit of a pump carry voltage? A bridge and a resistor light the LED in either half cycle.",
+        "Look over the cycle: around each zero crossing the output lets go. Lower R1, then give the output a capacitor.",
+        "in=ac",
+    ),
+    Start(
+        "Greenhouse vent, status for a controller",
+        "A vent drive's 5 V logic reports to a 24 V controller input of type 3 in the next cabinet.",
+        "See where both states stand in the regions of the input; try a type 2 input, which asks for more current.",
+        "in=logic&vs=5V&if=8mA&iport=12mA&out=controller",
+    ),
+    Start(
+        "Irrigation valve relay",
+        "A small transistor behind the coupler works a relay coil; what clamps the coil decides how fast it lets go.",
+        "Choose another clamp: less voltage at the switch costs release time.",
+        "in=logic&vs=5V&if=6mA&iport=10mA&out=relay",
+    ),
+    Start(
+        "Inverter gate",
+        "A gate driver coupler turns the switch of a small inverter on and off.",
+        "Lower the gate resistor: the peak current grows, and with the frequency the driver's power.",
+        "in=logic&vs=5V&if=10mA&iport=16mA&out=gate",
+    ),
+    Start(
+        "Is the pump fed?",
+        "A 3.3 V controller watches whether 230 V reach a circulation pump, through a bridge and two resistors.",
+        "Look at the pulse around each zero crossing. Raise the drive current and it narrows; R1 pays for it in heat.",
+        "in=ac&rl=10k",
+    ),
 )

@@ -92,10 +92,4 @@ STARTS = (
         "Lower the gate resistor: the peak current grows, and with the frequency the driver's power.",
         "in=logic&vs=5V&if=10mA&iport=16mA&out=gate",
     ),
-    Start(
-        "Is the pump fed?",
-        "A 3.3 V controller watches whether 230 V reach a circulation pump, through a bridge and two resistors.",
-        "Look at the pulse around each zero crossing. Raise the drive current and it narrows; R1 pays for it in heat.",
-        "in=ac&rl=10k",
-    ),
 )

@@ -141,16 +141,15 @@ def operating_point(scenario):
     except ConvergenceError as error:
         raise ConvergenceError(error.iterations, error.residual, error.node, query_from(scenario)) from error
     states = dict(zip(STATES, _Measured(scenario, stage, solution).states(), strict=True))
-    sides = {node: side for node, side in stage.netlist.nodes.items() if not _hidden(node)}
+    sides = {node: stage.netlist.nodes[node] for node in _reached(stage.netlist)}
     return OperatingPoint(scenario, stage.sized, states, sides)
 
 
-_INNER = frozenset({"CI", "B"})
-
-
-def _hidden(node):
-    """Return whether a node lies inside of a part, where no lead of a meter reaches."""
-    return node in _INNER or node.endswith("J")
+def _reached(netlist):
+    """Return the nodes that a lead of a meter reaches: all that do not lie inside of a part."""
+    base = any(resistor.part == "RBE" for resistor in netlist.resistors)
+    inner = {"CI"} if base else {"CI", "B"}
+    return [node for node in netlist.nodes if node not in inner and not node.endswith("J")]
 
 
 _UNITS = dict.fromkeys(("VF", "VCE", "VOUT"), "V")
@@ -198,7 +197,7 @@ class _Measured:
             further[k][output.observed] if output.observed in further[k] else array
             for k, array in enumerate(quantities.get(output.observed, self.v["VCC"]).reshape(len(STATES), -1))
         ]
-        count, seen = self.stage.count, [node for node in self.stage.netlist.nodes if not _hidden(node)]
+        count, seen = self.stage.count, _reached(self.stage.netlist)
         in_both = zip(
             _ranges(quantities, _UNITS, count),
             _ranges({node: self.v[node] for node in seen}, "V", count),

@@ -216,13 +216,24 @@ class _Maker:
 
     def group(self, name, title, record, kind):
         """Return the fields of one record."""
-        keys = {p.key: p for p in declared(record).values() if p.key != "coupler"}
+        unused = {"coupler"} | (self._unused() if record is Coupling else set())
+        keys = {p.key: p for p in declared(record).values() if p.key not in unused}
         made = {key: self.field(key, parameter, getattr(record, "kind", "")) for key, parameter in keys.items()}
         ordered = sorted(keys, key=_ORDER.index)
         often = tuple(made[key] for key in ordered if not (WORDS[key].more or WORDS[key].around))
         more = tuple(made[key] for key in ordered if WORDS[key].more)
         around = tuple(made[key] for key in ordered if WORDS[key].around)
         return GroupView(name, title, kind, often, more, around)
+
+    def _unused(self):
+        """Return the keys of a coupler that the one at hand has no use for, unless something is wrong there."""
+        coupling = self.scenario.coupling
+        unused = set() if coupling.has_ratio else {"ctr", "ctrmin", "ctrmax"}
+        if not getattr(coupling.data, "base_lead", False):
+            unused.add("rbe")
+        if coupling.card != "own":
+            unused.add("card")
+        return unused - self.errors.keys()
 
     def kind(self, key, label, kinds):
         """Return the choice of the kind of a side."""

@@ -7,6 +7,7 @@ import pytest
 
 from engine import OUTPUTS, operating_point, scenario_from_query
 from webapp.present.drawings import DRAWINGS
+from webapp.present.drawings.coupler import fitted
 from webapp.present.drawings.parts import HEIGHT, TERMINALS, WIDTH, Flag, Layout, Symbol
 
 INPUT_DRAWINGS = (
@@ -21,13 +22,22 @@ INPUT_DRAWINGS = (
 )
 """Every input side with what changes its drawing."""
 
-STAGES = [f"{side}&out={load}" for side, load in zip(INPUT_DRAWINGS, cycle(OUTPUTS), strict=False)]
+COUPLERS = (
+    *(f"coupler=with-base&rbe=100k&out={out}" for out in ("pull-up", "pull-down", "indicator")),
+    "coupler=two-way",
+    "coupler=cascade",
+    "coupler=fast-gate&vcc=5V",
+)
+"""Every coupler that changes a drawing."""
+
+STAGES = [f"{side}&out={load}" for side, load in zip(INPUT_DRAWINGS, cycle(OUTPUTS), strict=False)] + list(COUPLERS)
 
 
 def laid_out(query):
     """Return a solved stage and the layouts of both sides."""
     point = operating_point(scenario_from_query(query))
-    return point, {side: DRAWINGS[part.kind](part) for side, part in sides_of(point)}
+    coupling = point.scenario.coupling
+    return point, {side: fitted(DRAWINGS[part.kind](part), side, coupling) for side, part in sides_of(point)}
 
 
 def sides_of(point):

@@ -1,6 +1,6 @@
 """What the solved stage has to say about its controls: hints under the sliders, and where the sliders stand."""
 
-from engine import AMPERE, OHM, RATIO, as_typed, over_cycle, reading
+from engine import AMPERE, OHM, RATIO, as_typed, declared, over_cycle, reading
 
 
 def values_in_force(point):
@@ -9,7 +9,7 @@ def values_in_force(point):
     closed = point.states["closed"].quantities
     side, load = scenario.input, scenario.output
     ratio = {"ctr": scenario.coupling.ratios()[0]} if scenario.coupling.has_ratio else {}
-    return ratio | {
+    values = ratio | {
         "vac" if side.kind == "ac" else "vs": side.V_named,
         "r1": sized["R1"].chosen,
         "if": side.IF if sized["R1"].automatic else max(_drive(point), 0.0),
@@ -18,6 +18,8 @@ def values_in_force(point):
         "il": load.IL if sized["RL"].automatic else max(closed["IL"].value, 0.0),
         "ta": scenario.conditions.TA,
     }
+    keys = {p.key for part in scenario.parts() for p in declared(part).values()}
+    return {key: value for key, value in values.items() if key in keys}
 
 
 def hints(point):

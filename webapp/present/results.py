@@ -31,6 +31,7 @@ NODE_NAMES = {
     "VCC": "output supply",
     "OUT": "output, at the receiver",
     "C": "collector",
+    "B": "base of the detector",
     "D": "indicator anode",
 }
 PART_NAMES = {
@@ -251,6 +252,13 @@ def _verdict(point, name, shown, query):
     mark, remark = ("✓", "sure") if right and verdict.sure else ("▲", "unsure") if right else ("■", "wrong")
     place, level = scenario.input.states[name], verdict.level
     return VerdictView(name, place, level, verdict.sure, right, mark, remark, shown, query)
+
+
+def bars_title(point):
+    """Return what the bars are about."""
+    if point.scenario.coupling.has_ratio:
+        return "Collector current: needed and available"
+    return "LED current: needed to switch, and there is"
 
 
 def bars(point):

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from engine import AMPERE, FARAD, HERTZ, OHM, RATIO, VOLT, as_typed, reading
 from webapp.present.drawings import DRAWINGS
+from webapp.present.drawings.coupler import fitted
 from webapp.present.figures import Figure, figure
 
 FLAG_WIDTH, FLAG_HEIGHT = 118, 36
@@ -198,7 +199,7 @@ def schematic(point, state_name):
 
 def _side(point, state_name, name, side):
     """Return one side."""
-    layout = DRAWINGS[side.kind](side)
+    layout = fitted(DRAWINGS[side.kind](side), name, point.scenario.coupling)
     state = point.states[state_name]
     labels = _labels(point, state_name)
     return SideView(
@@ -237,6 +238,7 @@ def _labels(point, state_name):
         "VCC": ("VCC", _short(scenario.output.VCC, VOLT)),
         "RL": (f"RL {RL}",),
         "U1": ("U1", *ratio),
+        "RBE": (f"RBE {_short(coupling.RBE, OHM)}" if coupling.RBE != "none" else "",),
         "RX": ("reads", level if level != "undefined" else "neither"),
         **(
             _line_labels(scenario.input, point.sized, state_name)

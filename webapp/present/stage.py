@@ -29,8 +29,10 @@ class StageView:
         The schematic.
     verdicts : tuple of VerdictView
         What both states read as.
+    bars_title : str
+        What the bars are about.
     bars : tuple of BarView
-        Needed and available collector current.
+        Needed and available collector current, or threshold and drive.
     overdrive : str
         Their ratio in a phrase.
     ratios : str
@@ -62,6 +64,7 @@ class StageView:
     other_query: str
     sides: tuple
     verdicts: tuple
+    bars_title: str
     bars: tuple
     overdrive: str
     ratios: str
@@ -98,6 +101,7 @@ def stage_view(scenario, left_out=frozenset()):
         other_query=links[other],
         sides=schematic(point, name),
         verdicts=results.verdicts(point, name, links),
+        bars_title=results.bars_title(point),
         bars=results.bars(point),
         overdrive=results.overdrive(point),
         ratios=results.ratios(point),

@@ -65,13 +65,13 @@ STARTS = (
     Start(
         "Silo level probe",
         "A two-wire level probe on 28 V reports to a 3.3 V gateway. It lives on 0.8 mA even while it is off.",
-        "Take the bypass resistor away (around the LED): the LED never goes dark. Follow the remedy, then watch the drive.",
+        "Take the bypass resistor away (around the LED): the LED never goes dark. Follow the remedy.",
         "in=two-wire",
     ),
     Start(
         "Pump room, line present",
         "Does the 230 V circuit of a pump carry voltage? A bridge and a resistor light the LED in either half cycle.",
-        "Look over the cycle: around each zero crossing the output lets go. Lower R1, then give the output a capacitor.",
+        "Look over the cycle: it lets go around each zero crossing. Lower R1, then give the output a capacitor.",
         "in=ac",
     ),
     Start(

@@ -130,6 +130,8 @@ class Card:
         if not rising(VF for _, VF in self.VF_points):
             yield "LED.VF", "the forward voltage does not rise with current"
         IF, VF = np.array(self.VF_points).T
+        if not IF[0] <= self.VF_IF <= IF[-1]:
+            yield "LED.VF_limits.IF", "it lies outside of the points of the forward voltage"
         typical = np.interp(np.log(self.VF_IF), np.log(IF), VF)
         if not self.VF_min <= typical <= self.VF_max:
             yield "LED.VF_limits", "the typical forward voltage lies outside of them"

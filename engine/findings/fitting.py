@@ -131,7 +131,7 @@ def most_RL(point):
 
 def bigger_part(point, name):
     """Yield a resistor that may take its power."""
-    power = point.states["closed"].powers[name].high * MARGIN
+    power = max(state.powers[name].high for state in point.states.values()) * MARGIN
     rating = next((rating for rating in POWER_RATINGS if rating >= power), None)
     if rating is not None:
         part, _, field = FIELDS[name]

@@ -1,5 +1,6 @@
 """Remedies tried out: what mends a finding and makes no other one graver."""
 
+from engine.errors import ScenarioError
 from engine.findings.finding import FAILING, SEVERITIES, Mend
 from engine.findings.fitting import FIELDS, bigger_part
 from engine.operating import operating_point
@@ -41,7 +42,7 @@ class Trials:
             The remedy, tried out; None if there is none.
         """
         for possible in self.remedies(code, self.point):
-            if possible is None:
+            if possible is None or not self._can_be(possible.scenario):
                 continue
             mend = self._strengthened(possible)
             if not self._worse(mend.scenario) and self._tried(mend.scenario)[1].get(code) == "pass":
@@ -52,7 +53,7 @@ class Trials:
         """Return a remedy with stronger resistors where their power is all that it makes worse."""
         while (worse := self._worse(mend.scenario)) and all(code in _LOADED for code in worse):
             part = next(bigger_part(self._tried(mend.scenario)[0], _LOADED[min(worse)]), None)
-            if part is None:
+            if part is None or part.scenario == mend.scenario:
                 break
             mend = Mend(f"{mend.text} and {part.text}", part.scenario)
         return mend
@@ -65,6 +66,14 @@ class Trials:
             for code, severity in self._tried(scenario)[1].items()
             if severity in FAILING and rank(severity) < rank(self.before.get(code, "pass"))
         }
+
+    def _can_be(self, scenario):
+        """Return whether a scenario can be built: with another part in the loop an "auto" resistor may have no room."""
+        try:
+            self._tried(scenario)
+        except ScenarioError:
+            return False
+        return True
 
     def _tried(self, scenario):
         """Return another scenario solved, and the severity of every finding on it by code."""

@@ -7,7 +7,7 @@ ratio that does not depend on the current.
 from dataclasses import dataclass
 
 from engine.operating import Range
-from engine.quantity import AMPERE, RATIO, VOLT, reading
+from engine.quantity import AMPERE, OHM, RATIO, VOLT, reading
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,7 +144,7 @@ def reasoning_of(point, name):
     scenario, state = point.scenario, point.states[name]
     loops = (
         _loop("input", "VS", scenario.input.loop, state),
-        _loop("output", "VCC", scenario.output.loop, state),
+        _loop("output", "VCC", scenario.output.loop, state, scenario.output.backwards),
     )
     resistors = tuple(
         Ohm(part, state.drops[part].value, point.sized[part].chosen, state.currents[part].value)
@@ -154,10 +154,10 @@ def reasoning_of(point, name):
     return Worked(loops, resistors, _node(scenario, state), tuple(by_hand(point, state)))
 
 
-def _loop(side, source, parts, state):
-    """Return the voltage law of one loop."""
+def _loop(side, source, parts, state, backwards=()):
+    """Return the voltage law of one loop; the drop of what is fitted backwards counts the other way."""
     volts = state.nodes[source].value
-    terms = tuple((part, state.drops[part].value) for part in parts)
+    terms = tuple((part, -state.drops[part].value if part in backwards else state.drops[part].value) for part in parts)
     return Loop(side, source, volts, terms, volts - sum(drop for _, drop in terms))
 
 
@@ -178,6 +178,9 @@ def _print(value, unit):
 
 def _lit_by_hand(point, state):
     """Yield the comparisons with the LED lit."""
+    if not point.scenario.coupling.has_ratio:
+        yield from _switched_by_hand(point, state)
+        return
     scenario, found = point.scenario, state.quantities
     card = scenario.coupling.data
     R1, RL = point.sized["R1"].chosen, point.sized["RL"].chosen
@@ -206,6 +209,31 @@ def _lit_by_hand(point, state):
     )  # fmt: skip
 
 
+def _switched_by_hand(point, state):
+    """Yield the comparisons with the LED lit, for a coupler with a threshold."""
+    scenario, found, card = point.scenario, state.quantities, point.scenario.coupling.data
+    R1, load, RL = point.sized["R1"].chosen, scenario.output, point.sized["RL"].chosen
+    yield (driven := _drive_by_hand(scenario.input, _typical_VF(card), R1, found))
+    yield Comparison(
+        "IF needed", "typical threshold of the card", card.IF_typ, found["IF_needed"].value, "A",
+        f"Stated at 25 °C; at worst, and at this temperature, it is {_print(found['IF_needed'].high, AMPERE)}.",
+    )  # fmt: skip
+    on = driven.by_hand >= card.IF_typ
+    V, beside = load.V_by_hand, load.R_by_hand
+    top = _print(V, VOLT) + (f" - {_print(load.drop_by_hand, VOLT)}" if load.drop_by_hand else "")
+    R = f"(RL + {_print(beside, OHM)})" if beside else "RL"
+    current = max(V - load.drop_by_hand, 0.0) / (RL + beside) if on else 0.0
+    yield Comparison(
+        "IL", f"({top}) / {R}, no drop in the coupler" if on else "below the threshold: 0",
+        current, found["IL"].value, "A", "The output keeps some voltage, and what is in series has its own drops.",
+    )  # fmt: skip
+    if on:
+        yield Comparison(
+            "VCE", "as the card states it at its test current", scenario.coupling.model.V_lit, found["VCE"].value, "V",
+            "What the output keeps goes with its current.",
+        )  # fmt: skip
+
+
 def _drive_by_hand(side, VF, R1, found):
     """Return the comparison of the LED current: what R1 lets flow, less what flows past the LED."""
     VB, past = side.drop_by_hand, side.past_led_by_hand(VF)
@@ -226,11 +254,15 @@ def _dark_by_hand(point, state):
         "What leaks past the open switch still flows through the LED." if found["IF"].value > 1e-9
         else "Nothing leaks here; a real switch and cable always do, if only a little.",
     )  # fmt: skip
+    if not scenario.coupling.has_ratio:
+        why = f"What leaks through an output that is off, {_print(abs(found['IL'].high), AMPERE)} at worst."
+        yield Comparison("IL", "off: 0", 0.0, found["IL"].value, "A", why)
+        return
     yield Comparison(
         "IC", "dark: 0", 0.0, found["IC"].value, "A",
         f"The dark current, {_print(found['IC'].high, AMPERE)} at worst at this temperature, doubles every few kelvin.",
     )  # fmt: skip
-    if "VOUT" in found:
+    if "VOUT" in found and scenario.output.meeting:
         rest = 0.0 if scenario.output.words[-1] == scenario.output.level_when_lit else scenario.output.VCC
         yield Comparison(
             "VOUT", "no drop across RL", rest, found["VOUT"].value, "V",

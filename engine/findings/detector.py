@@ -183,8 +183,8 @@ def _mends_of_receiver_supply(point):
     """Yield the receivers that are stated for the supply."""
     load = point.scenario.output
     for name, family in FAMILIES.items():
-        if family.supply[0] <= load.VCC <= family.supply[1]:
-            output = replace(load, family=name)
+        output = replace(load, family=name)
+        if family.supply[0] <= load.VCC <= family.supply[1] and not list(output.contradictions()):
             yield Mend(f"read it with {family.title}", replace(point.scenario, output=output))
 
 

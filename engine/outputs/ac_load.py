@@ -74,6 +74,11 @@ class _OnLine(Load):
         yield from Load.contradictions(self)
         yield from share_limits(self.share_on, self.share_off)
 
+    @property
+    def V_by_hand(self):
+        """Return the crest of the line [V]."""
+        return ROOT2 * self.VCC
+
     def across_coupler(self, values):
         """Return the voltage that the coupler's output meets, at the crest, shape (batch,) [V]."""
         return ROOT2 * values["VCC"]
@@ -300,6 +305,16 @@ class AcTriac(_OnLine):
     def V_for_RL(self):
         """Return the voltage that drives the current which RL is sized for: the highest crest [V]."""
         return ROOT2 * self.VCC_ends[1]
+
+    @property
+    def R_by_hand(self):
+        """Return what lies in series with RL, the load [ohm]."""
+        return self.R_load
+
+    @property
+    def drop_by_hand(self):
+        """Return the voltage at the gate of the larger triac [V]."""
+        return self.V_GT
 
     @property
     def I_trigger(self):

@@ -163,6 +163,11 @@ class Gate(Load):
         """Return the voltage that drives the current which RL is sized for [V]."""
         return self.VCC - self.VEE
 
+    @property
+    def R_by_hand(self):
+        """Return what lies in series with RL while the gate rests, RGE [ohm]."""
+        return self.R_GE
+
     def across_coupler(self, values):
         """Return the supply that the coupler itself sees, from rail to rail [V]."""
         return values["VCC"] - self.VEE

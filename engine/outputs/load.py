@@ -76,7 +76,9 @@ class Load:
     usual_coupler: ClassVar[str] = "general"
     on_line: ClassVar[bool] = False
     meeting: ClassVar[tuple] = ()
+    backwards: ClassVar[tuple] = ()
     drop_by_hand: ClassVar[float] = 0.0
+    R_by_hand: ClassVar[float] = 0.0
     units: ClassVar[dict] = {}
 
     @property
@@ -93,6 +95,11 @@ class Load:
     @property
     def V_for_RL(self):
         """Return the voltage that drives the current which RL is sized for [V]."""
+        return self.VCC
+
+    @property
+    def V_by_hand(self):
+        """Return the voltage that drives the load, as it is taken on paper [V]."""
         return self.VCC
 
     def across_coupler(self, values):

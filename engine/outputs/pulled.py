@@ -176,6 +176,11 @@ class _Pulled(Load):
         return into + float(VIH[0]) * self._input_conductance
 
     @property
+    def backwards(self):
+        """Return the parts that are fitted backwards."""
+        return ("U1",) if self.swap == "yes" else ()
+
+    @property
     def meeting(self):
         """Return the parts that meet at the output, each with 1 where its current flows into the node, else -1."""
         feeds = (self.detector[1] == "OUT") * 2 - 1

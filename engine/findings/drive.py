@@ -161,7 +161,7 @@ def _mends_of_sensor_load(point):
         beside = replace(side, R_bypass=R, bypass_at="input")
         yield Mend(f"put RB {as_typed(R, OHM)} across the input", replace(point.scenario, input=beside))
     for clear in CLEAR:
-        yield fitted(point, "R1", point.sized["R1"].chosen * least / (side.I_least * clear), "down")
+        yield fitted(point, "R1", ratio(point.sized["R1"].chosen * least, side.I_least * clear), "down")
 
 
 def _mends_of_power(name):

@@ -10,13 +10,14 @@ from scipy.linalg import solve_banded
 
 from engine.errors import ConvergenceError
 
-_MOST_ITERATIONS = 80
+_MOST_ITERATIONS = 300
 _ENOUGH = 1e-9  # [-], current left over, relative to the largest one that flows
 _FLOOR = 1e-15  # [A], current left over that is as good as none
 _EPSILON = 4e-15  # [-], rounding error of a difference of voltages, through three of them
-_ACCEPTED = 1e-6  # [-], what is accepted when rounding ends the iteration
-_UNDAMPED = 40  # iterations in which whole steps are taken
-_HALVINGS = 12  # times that a Newton step may be halved afterwards
+_ACCEPTED = 1e-6  # [-], what is accepted of the few that take long
+_RESTARTS = {40: 0.5, 70: 0.75, 130: 0.88}  # iteration at which what is left is held back, and how fast that fades
+_STRIDE = 0.1  # [V], how far the largest current may move a voltage then
+_NOT_HELD = 1e-9  # [-], what is left of a hold that is dropped
 
 
 def periodic(rates, capacities, start, step):
@@ -53,7 +54,8 @@ def periodic(rates, capacities, start, step):
     so a time constant far below the step does no harm, and with the period closed it needs no other formula to
     begin with. Its sum over the period vanishes: the charge of a capacitor balances exactly. The currents are nearly
     straight on both sides of a knee, so Newton's whole steps find the sides in a few iterations, though the residual
-    may grow meanwhile; only after many of them is a step halved that does not bring it down, for each member alone.
+    may grow meanwhile. The few members that run in circles go on with every voltage tied to its last value by a
+    conductance that fades: implicit integration in a pseudo-time towards the steady state.
 
     References
     ----------
@@ -61,26 +63,35 @@ def periodic(rates, capacities, start, step):
     the closed period derived here.
     """
     weights = capacities / (2.0 * step[:, None])
-    x, everyone = start.copy(), np.arange(len(start))
-    left, size, slopes = _residual(rates, weights, x, everyone)
-    active = everyone
+    x, active = start.copy(), np.arange(len(start))
+    left, size, slopes = _residual(rates, weights, x, active)
+    hold = np.zeros(len(start))
     for iteration in range(1, _MOST_ITERATIONS + 1):
         norm = np.abs(left).max(axis=(1, 2))
-        busy = norm > _FLOOR + _ENOUGH * size + _rounding(weights, x)[active]
-        active, left, size, slopes, norm = (a[busy] for a in (active, left, size, slopes, norm))
+        enough = _ENOUGH if iteration < min(_RESTARTS) else _ACCEPTED
+        busy = norm > _FLOOR + enough * size + _rounding(weights, x)[active]
+        active, left, size, slopes = (a[busy] for a in (active, left, size, slopes))
         if not len(active):
             return x, iteration - 1
-        change = -_solved(weights[active], slopes, left)
-        halvings = _HALVINGS if iteration > _UNDAMPED else 0
-        kept = _stepped(rates, weights[active], (x[active], change, norm), (active, halvings))
-        x[active], left, size, slopes, stuck = kept
-        if halvings and stuck.all():
-            break
+        if iteration in _RESTARTS:
+            hold[active] = size / _STRIDE
+        held = hold[active] * _fading(iteration)
+        x[active] -= _solved(weights[active], slopes, left, held)
+        left, size, slopes = _residual(rates, weights[active], x[active], active)
     norm = np.abs(left).max(axis=(1, 2))
     bad = ~(norm <= _FLOOR + _ACCEPTED * size + 10.0 * _rounding(weights, x)[active])
     if bad.any():
         raise ConvergenceError(iteration, float(norm[bad].max()), "a capacitor over the cycle")
     return x, iteration
+
+
+def _fading(iteration):
+    """Return how much is left of what ties every voltage to where it was: nothing at first."""
+    for start, fading in reversed(_RESTARTS.items()):
+        if iteration >= start:
+            left = fading ** (iteration - start)
+            return left if left > _NOT_HELD else 0.0
+    return 0.0
 
 
 def _rounding(weights, x):
@@ -95,21 +106,8 @@ def _residual(rates, weights, x, members):
     return stored - current, np.abs(current).max(axis=(1, 2)), slopes
 
 
-def _stepped(rates, weights, newton, members):
-    """Return the voltages after a step, halved while it leaves more over than before, with what belongs to them."""
-    (x, change, norm), (indices, halvings) = newton, members
-    share = np.ones(len(x))
-    for halving in range(halvings + 1):
-        trial = x + share[:, None, None] * change
-        left, size, slopes = _residual(rates, weights, trial, indices)
-        worse = ~(np.abs(left).max(axis=(1, 2)) < norm)
-        if halving == halvings or not worse.any():
-            return trial, left, size, slopes, worse
-        share = np.where(worse, share / 2.0, share)
-
-
-def _solved(weights, slopes, right):
-    """Return the solution of the linear equations of one Newton step.
+def _solved(weights, slopes, right, held):
+    """Return the solution of the linear equations of one Newton step, with a conductance that holds it back.
 
     The matrix is banded but for the two instants before the first. Those are carried along as unknowns of their
     own: one banded solution for the right side, one for each of them, and a small system that closes the period.
@@ -121,7 +119,7 @@ def _solved(weights, slopes, right):
     for column in range(states):
         for row in range(states):
             band[above + row - column, :, :, column] -= slopes[:, :, row, column]
-        band[above, :, :, column] += 3.0 * weights[:, None, column]
+        band[above, :, :, column] += 3.0 * weights[:, None, column] + held[:, None]
         band[above + states, :, :-1, column] -= 4.0 * weights[:, None, column]
         band[above + 2 * states, :, :-2, column] += weights[:, None, column]
     columns = np.zeros((batch, time, states, 1 + 2 * states))

@@ -6,6 +6,7 @@ A bridge is drawn by its two diodes that conduct at the crest; the other two con
 from webapp.present.drawings.ladder import TOP, Ladder
 
 _PITCH = 128
+_MORE = 44  # room for a label that tells of several resistors
 _HALF = 36
 
 
@@ -21,7 +22,7 @@ def ac_line(side):
         ladder.along_top("CD", ends["CD"])
         if "RBD" in side.shunts:
             _beside_capacitor(ladder, ladder.x - _PITCH // 2)
-    ladder.along_top("R1", ends["R1"])
+    ladder.along_top("R1", ends["R1"], pitch=_PITCH + (_MORE if side.split > 1 else 0))
     if "D5" in ends:
         ladder.along_bottom("D5", ladder.x - _PITCH // 2)
         ladder.flag_bottom("K", ladder.x + 26)

@@ -1,0 +1,53 @@
+"""Every direct-current drive with every option: solved, lawful, drawn and answered, on two kinds of output sides."""
+
+import json
+from collections import Counter
+
+import pytest
+
+from engine import STATES, operating_point, scenario_from_query
+from engine.build import build
+from engine.circuit import solve
+from tests.property.scenarios import finite
+from tests.property.test_solver import imbalance, left_over
+from tests.stages import DRIVES, alone, together
+from webapp.present.drawings import DRAWINGS
+
+STAGES = [*DRIVES.values(), *alone(), *together()]
+LOADS = ("pull-up", "indicator")
+
+
+def number(text):
+    raise ValueError(f"{text} is no number of JSON")
+
+
+@pytest.mark.parametrize("load", LOADS)
+@pytest.mark.parametrize("query", STAGES)
+def test_every_combination_is_solved_and_obeys_the_laws(query, load):
+    scenario = scenario_from_query(f"{query}&out={load}")
+    netlist = build(scenario).netlist
+    solution = solve(netlist)
+    assert left_over(solution) < 1
+    assert imbalance(netlist, solution) < 1
+    point = operating_point(scenario)
+    assert finite(point)
+    assert tuple(point.states) == STATES
+    lit, dark = (point.states[name].quantities["IF"].value for name in STATES)
+    assert lit > 0.25 * scenario.input.IF
+    assert dark < 0.2 * lit
+
+
+@pytest.mark.parametrize("query", STAGES)
+def test_every_combination_is_drawn_with_every_part_once(query):
+    point = operating_point(scenario_from_query(query))
+    sides = point.scenario.input, point.scenario.output
+    drawn = Counter(symbol.part for side in sides for symbol in DRAWINGS[side.kind](side).symbols if symbol.part)
+    assert drawn == Counter(point.states["closed"].currents.keys())
+
+
+@pytest.mark.parametrize(("query", "load"), [(query, LOADS[k % 2]) for k, query in enumerate(STAGES)])
+def test_every_combination_is_answered_in_finite_numbers(client, query, load):
+    answer = client.get(f"/api/stage?{query}&out={load}")
+    assert answer.status_code == 200
+    stage = json.loads(answer.text, parse_constant=number)
+    assert {"closed", "open"} <= set(stage["states"])

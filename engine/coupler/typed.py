@@ -186,6 +186,10 @@ def _as_is(name, line, text):
     return text
 
 
+def _one_line(name, line, text):
+    return " ".join(part.strip() for part in text.splitlines())
+
+
 def _plain(name, line, text):
     scale, unit = _SCALED.get(line.path, (1.0, ""))
     number = text.replace(_MINUS, "-").removesuffix(unit).strip()
@@ -236,6 +240,7 @@ def _curves(name, line, text):
 
 
 _READERS = {
+    "words": _one_line,
     "number": _plain,
     "flag": _chosen,
     "row": _row,

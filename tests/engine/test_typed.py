@@ -54,7 +54,7 @@ def test_lists_have_a_syntax_that_people_write():
     ("path", "text", "reason"),
     [
         ("title", "", "it is empty"),
-        ("title", "a\nb", "it is not text"),
+        ("title", "a\x07b", "it is not text"),
         ("title", "x" * 81, "it is longer than 80 characters"),
         ("CTR.min", "much", "'much' is not a number; write 110 %"),
         ("CTR.min", "80 V", "'V' is not a unit of this field; write 110 %"),
@@ -100,6 +100,11 @@ def test_what_contradicts_another_line_is_named(changed, field, reason):
     found = refused(**changed)
     assert list(found) == [field]
     assert reason in found[field]
+
+
+def test_a_sentence_may_be_typed_in_several_lines():
+    card = card_from_typed("own", "phototransistor", typed(summary="For the bench,\r\n  not for more."))
+    assert card.summary == "For the bench, not for more."
 
 
 def test_an_optional_line_may_stay_empty():

@@ -9,6 +9,7 @@ from webapp.present.card_words import FAMILY_WORDS, LINE_WORDS, SECTION_WORDS
 USUAL_FAMILY = next(iter(CARD_FAMILIES))
 
 _ROWS = {"points": 2, "curves": 4}
+_LONG, _LONG_ROWS = 100, 2  # characters of a sentence that needs more than one line of a field
 _WIDE = {"words", "points", "curves"}
 
 
@@ -157,7 +158,7 @@ def _field(line, texts, errors, examples):
         longest=line.longest,
         text=texts.get(line.path, line.usual),
         options=options,
-        rows=_ROWS.get(line.kind, 0),
+        rows=_LONG_ROWS if line.kind == "words" and line.longest > _LONG else _ROWS.get(line.kind, 0),
         wide=line.kind in _WIDE,
         optional=line.optional,
         error=errors.get(line.path, ""),

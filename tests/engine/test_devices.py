@@ -11,11 +11,15 @@ from engine.constants import REFERENCE_TEMPERATURE, thermal_voltage
 from engine.coupler import calibrated, card_names
 from engine.devices import (
     JunctionParams,
+    MosfetParams,
+    TabledParams,
     detector,
     detector_guess,
     junction,
     limited_step,
+    mosfet,
     photocurrent,
+    tabled,
 )
 from engine.devices.junction import saturation_current
 
@@ -273,3 +277,115 @@ def test_a_guess_is_active_where_the_light_is_too_weak(params):
 
 def test_thermal_voltage_at_the_reference():
     assert thermal_voltage(298.15) == pytest.approx(25.6926e-3, rel=1e-6)
+
+
+# ---------------------------------------------------------------- junction with an offset
+
+
+def breakdown(volts=12.0, current=3e-3):
+    """Return a junction that carries a current at a voltage, as the breakdown of a zener diode does."""
+    return JunctionParams(np.array([current]), np.array([0.0514]), np.array([volts]))
+
+
+def test_a_breakdown_carries_nothing_without_voltage_and_its_own_current_at_its_own():
+    params = breakdown()
+    assert junction(np.zeros(1), params)[0] == 0.0
+    assert junction(params.at_current(np.array([3e-3])), params)[0] == pytest.approx(3e-3, rel=1e-9)
+    assert params.at_current(np.array([3e-3])) == pytest.approx(12.0, abs=1e-9)
+    assert junction(np.array([11.0]), params)[0] < 1e-10
+
+
+@pytest.mark.parametrize("volts", [1.0, 3.3, 12.0, 500.0])
+def test_a_breakdown_rises_and_has_the_slope_of_its_curve(volts):
+    params = breakdown(volts)
+    v = volts + np.array([-5.0, -0.5, -0.1, 0.0, 0.05, 0.3])
+    current, conductance = junction(v, params)
+    assert (np.diff(current) >= 0).all()
+    slope = slope_of(lambda u: junction(u, params)[0], v, 1e-4)
+    assert conductance == pytest.approx(slope, rel=1e-5, abs=1e-12)
+
+
+# ---------------------------------------------------------------- MOSFET
+
+STATED = 3.3  # [V], gate voltage of the on-resistance
+
+
+@pytest.fixture(params=TEMPERATURES)
+def fet(request):
+    nVT = 1.5 * thermal_voltage(np.array([request.param]))
+    return MosfetParams.from_on_resistance(np.array([1.5]), np.array([2.0]), STATED, nVT)
+
+
+def plane():
+    """Return gate and drain voltages from off to fully on, drain and source exchanged too."""
+    return [axis.ravel() for axis in np.meshgrid(np.linspace(-2.0, 5.0, 29), np.linspace(-1.0, 20.0, 43))]
+
+
+def test_mosfet_derivatives(fet):
+    gs, ds = plane()
+    _, by_gate, by_drain = mosfet(gs, ds, fet)
+    for analytic, function, at in (
+        (by_gate, lambda u: mosfet(u, ds, fet)[0], gs),
+        (by_drain, lambda u: mosfet(gs, u, fet)[0], ds),
+    ):
+        assert analytic == pytest.approx(slope_of(function, at, 1e-4), rel=1e-6, abs=1e-9)
+
+
+def test_mosfet_rises_with_gate_and_drain(fet):
+    gs, ds = plane()
+    _, by_gate, by_drain = mosfet(gs, ds, fet)
+    assert (by_gate[ds >= 0] >= 0).all()
+    assert (by_drain >= 0).all()
+
+
+def test_mosfet_has_its_on_resistance_at_the_stated_gate_voltage(fet):
+    current, _, conductance = mosfet(np.array([STATED]), np.array([1e-4]), fet)
+    assert conductance == pytest.approx(0.5, rel=1e-3)
+    assert current == pytest.approx(0.5e-4, rel=1e-3)
+
+
+def test_mosfet_limits(fet):
+    """No drain voltage, no current; off below the threshold; in saturation K (VGS - Vth)^2 / 2, whatever VDS is."""
+    assert mosfet(np.array([3.3]), np.zeros(1), fet)[0] == 0.0
+    assert 0.0 <= mosfet(np.zeros(1), np.array([20.0]), fet)[0] < 1e-8
+    saturated = [float(mosfet(np.array([3.3]), np.array([VDS]), fet)[0][0]) for VDS in (5.0, 20.0)]
+    assert saturated[0] == pytest.approx(saturated[1], rel=1e-6)
+    assert saturated[1] == pytest.approx(float(fet.K[0]) * 1.8**2 / 2, rel=1e-3)
+
+
+def test_mosfet_never_overflows(fet):
+    with np.errstate(all="raise", under="ignore"):
+        found = mosfet(np.array([-1e3, 0.0, 1e3]), np.array([-1e3, 1e3, 0.0]), fet)
+    assert all(np.isfinite(array).all() for array in found)
+
+
+# ---------------------------------------------------------------- source known by its table
+
+POINTS = TabledParams((0.0, 6.0, 12.0, 15.0), (10e-3, 8e-3, 5e-3, 0.0), np.ones(1), np.ones(1))
+
+
+def test_tabled_source_passes_its_points_and_is_straight_between():
+    v = np.array([0.0, 6.0, 9.0, 12.0, 13.5, 15.0])
+    assert tabled(v, POINTS)[0] == pytest.approx([-10e-3, -8e-3, -6.5e-3, -5e-3, -2.5e-3, 0.0])
+
+
+def test_tabled_source_derivative_is_that_of_its_lines():
+    v = np.array([-3.0, 1.0, 5.0, 7.0, 11.0, 13.0, 14.0, 16.0])
+    slope = slope_of(lambda u: tabled(u, POINTS)[0], v, 1e-3)
+    assert tabled(v, POINTS)[1] == pytest.approx(slope, rel=1e-9, abs=1e-15)
+
+
+def test_tabled_source_never_delivers_more_as_its_voltage_rises():
+    v = np.linspace(-100.0, 100.0, 4001)
+    current, conductance = tabled(v, POINTS)
+    assert (np.diff(current) >= -1e-18).all()
+    assert (conductance >= 0).all()
+    assert current[0] == -10e-3
+    assert current[-1] == 0.0
+
+
+def test_tabled_source_stretched_and_switched_off():
+    strong = TabledParams(POINTS.volts, POINTS.amperes, np.array([1.2]), np.ones(1))
+    assert tabled(np.array([1.2 * 9.0]), strong)[0] == pytest.approx(-6.5e-3)
+    off = TabledParams(POINTS.volts, POINTS.amperes, np.ones(1), np.zeros(1))
+    assert [float(array[0]) for array in tabled(np.array([9.0]), off)] == [0.0, 0.0]

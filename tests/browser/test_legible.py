@@ -59,7 +59,7 @@ TEXTS = """() => {
 }"""
 
 SIZES = ((390, 844), (820, 1180), (1024, 768), (1280, 720), (1920, 1080))
-PAGES = ("/stage", f"/stage?{RICH}", "/", "/api", "/specimen")
+PAGES = ("/stage", f"/stage?{RICH}", "/", "/api", "/specimen", "/couplers", "/couplers/wide-bin", "/couplers/new")
 
 
 def open_everything(page: Page):

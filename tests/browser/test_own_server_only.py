@@ -89,6 +89,9 @@ VISITS = {
     "refused": visit("/stage?vs=much&r1=%3Cimg%20src=x%20onerror=alert(1)%3E"),
     "specimen": visit("/specimen"),
     "description": visit("/api"),
+    "couplers": visit("/couplers"),
+    "coupler": visit("/couplers/general"),
+    "card": visit("/couplers/new?from=general"),
     "nowhere": visit("/nowhere"),
 }
 

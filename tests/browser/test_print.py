@@ -19,7 +19,10 @@ STAGES = (
     "in=logic&active=low&vs=39.95V&r1=39.95k&rl=39.95M&vcc=399.5mV&logic=ttl&tol=12.5%25&sw=open",
     "vs=399.5mV&r1=1.65M&line=39.95k&leak=39.95M&out=indicator&vcc=399.5V&rl=1.05M&ctr=399.5%25",
 )
-PAGES = (*(f"/stage?{query}" for query in STAGES), "/stage?vs=much&r1=4,7k", "/", "/specimen", "/api", "/nowhere")
+COUPLERS = "/couplers", "/couplers/general", "/couplers/new?from=photo-relay"
+PAGES = (
+    *(f"/stage?{query}" for query in STAGES), "/stage?vs=much&r1=4,7k", *COUPLERS, "/", "/specimen", "/api", "/nowhere",
+)  # fmt: skip
 
 COLOURED = """() => {
   const pencil = document.createElement("canvas").getContext("2d", { willReadFrequently: true });

@@ -143,3 +143,5 @@ def mismatches(coupling, output):
         yield Problem("coupler", coupling.card, f"one of {', '.join(cards_for(output.kind))}", reason)
     elif getattr(output, "swap", "no") == "yes" and family not in _TRANSISTORS:
         yield Problem("swap", "yes", "no", "there is no collector and no emitter in this coupler to exchange")
+    elif getattr(output, "swap", "no") == "yes" and coupling.RBE != "none":
+        yield Problem("swap", "yes", "no", "the base resistor lies at the emitter; leave it out to exchange the leads")

@@ -22,7 +22,7 @@ from engine import (
     ladder,
     pairs_from,
 )
-from webapp.words import CHOICES, WORDS
+from webapp.words import CHOICES, WORDS, words_for
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,10 +124,10 @@ class GroupView:
 
 
 @lru_cache(maxsize=64)
-def _stops(key, series, span):
+def _stops(key, series, span, start=100.0):
     """Return the stops of a slider and their values, for one of the spans that it may have."""
     if key in ("r1", "rl"):
-        values, unit = ladder(100.0, span, series), OHM
+        values, unit = ladder(start, span, series), OHM
     elif key in ("if", "il"):
         values, unit = ladder(1e-4, span, "E24"), AMPERE
     elif key == "ctr":
@@ -145,16 +145,21 @@ def _stops(key, series, span):
 
 _SPANS = {
     "vs": dict.fromkeys(INPUTS, (72.0, 400.0, 1000.0)) | {"logic": (6.0, 30.0, 1000.0)},
-    "vcc": {"indicator": (30.0, 150.0, 1000.0), "pull-up": (6.0, 30.0, 1000.0), "pull-down": (6.0, 30.0, 1000.0)},
+    "vcc": dict.fromkeys(OUTPUTS, (30.0, 150.0, 1000.0))
+    | dict.fromkeys(("pull-up", "pull-down"), (6.0, 30.0, 1000.0))
+    | dict.fromkeys(("ac-load", "ac-triac"), (400.0, 1000.0)),
     "vac": (400.0, 1000.0),
     "r1": (1e6, 1e8),
     "rl": (1e6, 1e8),
     "if": (5e-2, 1.0),
-    "il": (5e-2, 1.0),
+    "il": (5e-2, 1.0, 20.0),
     "ctr": (6.0,),
     "ta": (125.0,),
 }
 """Key of a slider to the upper ends it may have: the first that holds the value is taken."""
+
+_LEAST = {("gate", "rl"): 1.0, ("dc-load", "rl"): 10.0, ("ac-triac", "rl"): 10.0}
+"""Kind of side and key of a resistor to where its slider begins, where that is not 100 ohm [ohm]."""
 
 
 def slider_for(key, kind, series, value):
@@ -163,7 +168,7 @@ def slider_for(key, kind, series, value):
         return None
     spans = _SPANS[key][kind] if isinstance(_SPANS[key], dict) else _SPANS[key]
     span = next((span for span in spans if value <= span), spans[-1])
-    stops, values = _stops(key, series, span)
+    stops, values = _stops(key, series, span, _LEAST.get((kind, key), 100.0))
     above = min(bisect_left(values, value), len(values) - 1)
     below = max(above - 1, 0)
     return Slider(stops, below if value - values[below] < values[above] - value else above)
@@ -249,7 +254,7 @@ class _Maker:
 
     def field(self, key, parameter, kind=""):
         """Return one field."""
-        words = WORDS[key]
+        words = words_for(key, kind)
         options = tuple((word, self.named(word)) for word in parameter.words) if not parameter.unit else ()
         slider = slider_for(key, kind, self.scenario.conditions.series, self.values.get(key, 0.0))
         return FieldView(

@@ -124,6 +124,57 @@ WORDS = {
     "colour": Words("Indicator", "Colour of the indicator LED."),
     "ilit": Words("Lit from", "Current from which the indicator counts as lit.", more=True),
     "idark": Words("Dark up to", "Current up to which the indicator counts as dark.", more=True),
+    "rin": Words("Input resistance", "Resistance of the receiver's own input to common, or none.", more=True),
+    "ineed": Words("Current while dark", "Current that the receiver asks for with the LED dark, or none.", more=True),
+    "swap": Words("Collector and emitter", "Whether they are exchanged, to see what becomes of it.", more=True),
+    "rpumin": Words("Port pull-up, least", "Smallest pull-up within the receiver's port, or none.", more=True),
+    "rpumax": Words("Port pull-up, most", "Largest pull-up within the receiver's port, or none.", more=True),
+    "itype": Words("Input type", "Type of the controller's input in IEC 61131-2."),
+    "flow": Words("Input is", "Sinking: it takes current from the stage. Sourcing: it gives current to it."),
+    "uon": Words("On from", "Voltage from which the input is surely on, or type.", more=True),
+    "uoff": Words("Off up to", "Voltage up to which the input is surely off, or type.", more=True),
+    "udrop": Words("Drop-out", "Voltage at which an input that is on surely lets go, or type.", more=True),
+    "uspread": Words("Input current spread", "How far the input's current may be off, either way.", more=True),
+    "vk": Words("Coil voltage", "Nominal voltage of the coil."),
+    "rk": Words("Coil resistance", "Resistance of the coil at 20 °C."),
+    "rktol": Words("Coil tolerance", "How far the coil's resistance may be off, either way.", more=True),
+    "lk": Words(
+        "Coil inductance", "Inductance of the coil, which sets how fast it lets go.", more=True
+    ),
+    "kop": Words(
+        "Operates from", "Share of the nominal voltage at which it surely operates, at 20 °C.", more=True
+    ),
+    "krel": Words(
+        "Releases at", "Share of the nominal voltage at which it surely releases, at 20 °C.", more=True
+    ),
+    "clamp": Words("Clamp", "What takes the coil's current over when it is switched off."),
+    "vclamp": Words("Clamp zener", "Zener voltage of the clamp.", more=True),
+    "rclamp": Words("Clamp resistor", "Resistor of the clamp.", more=True),
+    "kq": Words("Coil transistor", "Bipolar npn, or n-channel MOSFET.", more=True),
+    "khmin": Words("Gain, lowest", "Smallest current gain of the npn transistor.", more=True),
+    "khmax": Words("Gain, highest", "Largest current gain; it amplifies what leaks through the detector.", more=True),
+    "kvth": Words("Gate threshold", "Threshold voltage of the MOSFET.", more=True),
+    "kron": Words("On-resistance", "On-resistance of the MOSFET at 10 V.", more=True),
+    "kvmax": Words("Transistor voltage", "Voltage that the transistor withstands.", more=True),
+    "r3": Words("Base to common", "Resistor that keeps the transistor off while the detector leaks.", more=True),
+    "vee": Words("Negative rail", "Negative rail against emitter or source; 0 V for none."),
+    "qg": Words("Gate charge", "Charge of the gate over its whole swing."),
+    "fsw": Words("Switching frequency", "How often the gate is charged and discharged in a second."),
+    "dsw": Words("Duty", "Share of the time in which the LED is lit.", more=True),
+    "rge": Words("Gate to emitter", "Resistor that keeps the gate off without a supply.", more=True),
+    "vgon": Words("Gate on from", "Gate voltage from which the transistor is fully on.", more=True),
+    "vgoff": Words("Gate off up to", "Gate voltage up to which the transistor is surely off.", more=True),
+    "lon": Words("Works from", "Share of the nominal supply from which the load works.", more=True),
+    "loff": Words("Off up to", "Share of the nominal supply up to which the load is off.", more=True),
+    "rload": Words("Load", "Resistance of the load."),
+    "fline": Words("Line frequency", "Frequency of the line.", more=True),
+    "csn": Words("Snubber capacitor", "Capacitor across what switches, or none; it leaks while off.", more=True),
+    "rsn": Words("Snubber resistor", "Resistor in series with the snubber's capacitor.", more=True),
+    "igt": Words("Trigger current", "Gate trigger current of the larger triac.", more=True),
+    "vgt": Words("Trigger voltage", "Gate trigger voltage of the larger triac.", more=True),
+    "rgk": Words("Gate to terminal", "Resistor from the triac's gate to its first main terminal.", more=True),
+    "ihold": Words("Holding current", "Current below which the larger triac lets go.", more=True),
+    "vton": Words("On-state voltage", "Voltage that the larger triac keeps while on.", more=True),
     "ta": Words("Ambient", "Temperature around the coupler."),
     "tol": Words("Resistors", "Tolerance of both resistors."),
     "round": Words("Rounding", "Direction in which an auto resistor is rounded."),
@@ -134,6 +185,43 @@ WORDS = {
     "sw": Words("Switch", "State that the schematic shows; both are always solved."),
 }
 """Key to words; a house test compares the keys with the engine's."""
+
+KIND_WORDS = {
+    ("controller", "rl"): Words(
+        "Series resistor", "Between detector and input; auto sizes it from the current."
+    ),
+    ("controller", "il"): Words(
+        "Input current", "Current to size the series resistor for; moving it sets RL to auto.", resets="rl"
+    ),
+    ("relay", "rl"): Words(
+        "Base resistor", "From detector to base or gate; auto sizes it from the base current."
+    ),
+    ("relay", "il"): Words(
+        "Base current", "Current to size the base resistor for; moving it sets RL to auto.", resets="rl"
+    ),
+    ("gate", "vcc"): Words("Positive supply", "Positive supply against emitter or source."),
+    ("gate", "rl"): Words("Gate resistor", "Limits the driver's peak current; auto sizes it from that."),
+    ("gate", "il"): Words(
+        "Peak current", "Peak current to size the gate resistor for; moving it sets RL to auto.", resets="rl"
+    ),
+    ("dc-load", "rl"): Words("Load", "Resistance of the load; auto takes it from the load's current."),
+    ("dc-load", "il"): Words("Load current", "Current of the load; moving it sets RL to auto.", resets="rl"),
+    ("ac-load", "vcc"): Words("Line voltage", "Alternating voltage of the load's line, rms."),
+    ("ac-load", "rl"): Words("Load", "Resistance of the load; auto takes it from the load's current."),
+    ("ac-load", "il"): Words("Load current", "Current of the load, rms; moving it sets RL to auto.", resets="rl"),
+    ("ac-triac", "vcc"): Words("Line voltage", "Alternating voltage of the load's line, rms."),
+    ("ac-triac", "rl"): Words("Series resistor", "In series with the coupler; auto sizes it from the surge current."),
+    ("ac-triac", "il"): Words(
+        "Surge current", "Peak current to size the series resistor for; moving it sets RL to auto.", resets="rl"
+    ),
+}
+"""Kind of output side and key to words, where a field means something of its own there."""
+
+
+def words_for(key, kind):
+    """Return the words of a field of a kind of side."""
+    return KIND_WORDS.get((kind, key), WORDS[key])
+
 
 CHOICES = {
     **{name: kind.title for name, kind in (*INPUTS.items(), *OUTPUTS.items())},
@@ -148,6 +236,7 @@ CHOICES = {
     "series": "in series",
     "across": "across the LED",
     "parallel": "parallel to the input",
+    "zener": "diode and zener",
     "nearest": "nearest",
     "up": "next up",
     "down": "next down",

@@ -1,26 +1,19 @@
 """Every drawing against the circuit it stands for: whole, connected, each number once."""
 
 from collections import Counter
+from functools import cache
 from itertools import cycle, pairwise
 
 import pytest
 
 from engine import OUTPUTS, operating_point, scenario_from_query
+from tests.stages import DRIVES, alone, together
 from webapp.present.drawings import DRAWINGS
 from webapp.present.drawings.coupler import fitted
-from webapp.present.drawings.parts import HEIGHT, TERMINALS, WIDTH, Flag, Layout, Symbol
+from webapp.present.drawings.parts import TERMINALS, WIDTHS, Flag, Layout, Symbol
 
-INPUT_DRAWINGS = (
-    "in=contact-low",
-    "in=contact-low&line=33R",
-    "in=contact-high",
-    "in=contact-high&line=33R",
-    "in=sinking",
-    "in=sourcing",
-    "in=logic&active=high",
-    "in=logic&active=low",
-)
-"""Every input side with what changes its drawing."""
+INPUT_DRAWINGS = (*DRIVES.values(), *alone(), *together())
+"""Every direct-current input side with what changes its drawing."""
 
 COUPLERS = (
     *(f"coupler=with-base&rbe=100k&out={out}" for out in ("pull-up", "pull-down", "indicator")),
@@ -30,9 +23,38 @@ COUPLERS = (
 )
 """Every coupler that changes a drawing."""
 
-STAGES = [f"{side}&out={load}" for side, load in zip(INPUT_DRAWINGS, cycle(OUTPUTS), strict=False)] + list(COUPLERS)
+OUTPUT_DRAWINGS = (
+    "rin=10k",
+    "rpumin=20k&rpumax=60k",
+    "rin=10k&rpumin=20k&rpumax=60k",
+    "swap=yes",
+    "out=pull-down&rin=10k",
+    "out=pull-down&swap=yes",
+    "out=controller&flow=sinking",
+    "out=controller&flow=sourcing",
+    *(
+        f"out=relay&clamp={clamp}&kq={kind}"
+        for clamp in ("none", "diode", "zener", "resistor")
+        for kind in ("npn", "mosfet")
+    ),
+    "out=gate&if=10mA",
+    "out=gate&if=10mA&vcc=15V&vee=-8V",
+    "out=dc-load&if=10mA",
+    "out=ac-load&if=20mA",
+    "out=ac-load&if=20mA&csn=10nF",
+    "out=ac-triac&if=20mA",
+    "out=ac-triac&if=20mA&csn=10nF",
+)
+"""Every output side with what changes its drawing."""
+
+STAGES = [
+    *(f"{side}&out={load}" for side, load in zip(INPUT_DRAWINGS, cycle(OUTPUTS), strict=False)),
+    *COUPLERS,
+    *OUTPUT_DRAWINGS,
+]
 
 
+@cache
 def laid_out(query):
     """Return a solved stage and the layouts of both sides."""
     point = operating_point(scenario_from_query(query))
@@ -190,8 +212,7 @@ def test_currents_point_the_way_they_flow(stage):
             near = ahead if enters else behind
             far = next(t for t in terminals if t != near)
             drop = volts.get(net_at(near, joined), 0.0) - volts.get(net_at(far, joined), 0.0)
-            assert solved.currents[arrow.part].value > 0
-            assert drop > 0 if enters else drop < 0, (side, arrow)
+            assert solved.currents[arrow.part].value * (drop if enters else -drop) > 0, (side, arrow)
 
 
 def ends_of_wire_at(arrow, layout):
@@ -209,7 +230,8 @@ def test_everything_stands_within_the_view_box(stage):
     _, layouts = stage
     for layout in layouts.values():
         points = [p for wire in layout.wires for p in wire] + terminals_of(layout) + [f.at for f in layout.flags]
-        assert all(0 < x < WIDTH and 0 < y < HEIGHT for x, y in points)
+        assert layout.width in WIDTHS
+        assert all(0 < x < layout.width and 0 < y < layout.height for x, y in points)
 
 
 @pytest.mark.parametrize("turn", [0, 90, 180, 270])

@@ -33,6 +33,15 @@ NODE_NAMES = {
     "C": "collector",
     "B": "base of the detector",
     "D": "indicator anode",
+    "E": "emitter",
+    "IN": "input of the controller",
+    "G2": "base or gate",
+    "C2": "collector or drain of the relay's transistor",
+    "VEE": "negative rail",
+    "T": "coupler's triac, on the side of the line",
+    "T2": "second main terminal of the triac",
+    "GT": "gate of the triac",
+    "SN": "within the snubber",
 }
 PART_NAMES = {
     "VS": "input supply",
@@ -66,6 +75,20 @@ PART_NAMES = {
     "RBE": "base-emitter resistor",
     "D1": "indicator LED",
     "RX": "receiver's input",
+    "RIN": "resistance of the receiver's input",
+    "RPU": "pull-up within the port",
+    "A1": "input of the controller",
+    "R3": "resistor from base or gate to common",
+    "Q2": "transistor of the relay",
+    "K1": "coil of the relay",
+    "D6": "clamp across the coil",
+    "RGE": "resistor from gate to emitter",
+    "Q3": "power transistor or triac",
+    "VEE": "negative supply",
+    "RLOAD": "load",
+    "RGK": "resistor from gate to first main terminal",
+    "RSN": "resistor of the snubber",
+    "CSN": "capacitor of the snubber",
 }
 SIGNS = {"stop": "■", "caution": "▲", "note": "●", "pass": "✓"}
 
@@ -80,6 +103,8 @@ class VerdictView:
         "closed" or "open".
     place : str
         The state of the input in words.
+    verb : str
+        The word before the level.
     level : str
         The level read.
     sure : bool
@@ -98,6 +123,7 @@ class VerdictView:
 
     state: str
     place: str
+    verb: str
     level: str
     sure: bool
     right: bool
@@ -163,6 +189,10 @@ class RulerView:
 
     Attributes
     ----------
+    title : str
+        Heading.
+    words : tuple of (str, str)
+        What the lower and the upper zone are called.
     low_end : float
         Where the low zone ends.
     high_start : float
@@ -175,6 +205,8 @@ class RulerView:
         Both states.
     """
 
+    title: str
+    words: tuple
     low_end: float
     high_start: float
     VIL: str
@@ -246,12 +278,17 @@ def verdicts(point, shown, links):
 def _verdict(point, name, shown, query):
     """Return what one state reads as."""
     scenario, verdict = point.scenario, point.states[name].verdict
-    lit = scenario.output.level_when_lit
-    wanted = lit if name == "closed" else {"low": "high", "high": "low", "lit": "dark"}[lit]
+    load = scenario.output
+    wanted = load.level_when_lit if name == "closed" else load.level_when_dark
     right = verdict.level == wanted
     mark, remark = ("✓", "sure") if right and verdict.sure else ("▲", "unsure") if right else ("■", "wrong")
     place, level = scenario.input.states[name], verdict.level
-    return VerdictView(name, place, level, verdict.sure, right, mark, remark, shown, query)
+    verb = _VERBS.get(load.words[0], "is")
+    return VerdictView(name, place, verb, level, verdict.sure, right, mark, remark, shown, query)
+
+
+_VERBS = {"low": "reads", "dark": "seen"}
+"""Lower level of an output side to the word before a level, where it is another than "is"."""
 
 
 def bars_title(point):
@@ -312,14 +349,14 @@ def _times(value):
 
 
 def ruler(point):
-    """Return the level ruler; None where no receiver reads a level."""
-    closed = point.states["closed"]
-    if "VOUT" not in closed.quantities:
+    """Return the level ruler; None where no voltage is read."""
+    closed, load = point.states["closed"], point.scenario.output
+    if closed.quantities[load.observed].unit != "V":
         return None
-    seen = [point.states[name].quantities["VOUT"] for name in STATES]
+    seen = [point.states[name].quantities[load.observed] for name in STATES]
     verdict = closed.verdict
     top = max(*(found.high for found in seen), verdict.high_limit) * 1.04 or 1.0
-    bottom = min(0.0, *(found.low for found in seen))
+    bottom = min(0.0, *(found.low for found in seen), verdict.low_limit)
     scale = BAR / (top - bottom)
 
     def place(volts):
@@ -330,7 +367,18 @@ def ruler(point):
         for name, f in zip(STATES, seen, strict=True)
     )
     limits = plain(verdict.low_limit, "V"), plain(verdict.high_limit, "V")
-    return RulerView(place(verdict.low_limit), place(verdict.high_limit), *limits, points)
+    title = _RULERS.get(load.observed, "Level at the receiver")
+    words = load.words[0], load.words[-1]
+    return RulerView(title, words, place(verdict.low_limit), place(verdict.high_limit), *limits, points)
+
+
+_RULERS = {
+    "VIN": "Level at the controller's input",
+    "VK": "Voltage of the coil",
+    "VG": "Voltage of the gate",
+    "VLOAD": "Voltage at the load, rms",
+}
+"""What is read to the heading of its ruler, where it is no receiver's level."""
 
 
 def finding_views(found):
@@ -397,7 +445,8 @@ def title(scenario):
     card = scenario.coupling.data
     VS, VCC = (as_typed(volts, UNITS["V"]) for volts in (scenario.input.V_named, scenario.output.VCC))
     side, coupler, load = (
-        title[0].lower() + title[1:] for title in (scenario.input.title, card.title, scenario.output.title)
+        title if title[:2].isupper() or title[1:2].isupper() else title[0].lower() + title[1:]
+        for title in (scenario.input.title, card.title, scenario.output.title)
     )
     return f"{VS} {side}, {coupler}, {VCC} {load}"
 
@@ -406,5 +455,6 @@ def hazardous(point):
     """Return whether a side carries a voltage, or a figure of insulation is shown, that calls for the cautions."""
     asked = point.scenario.conditions.V_barrier != "none"
     line = point.scenario.input.kind == "ac" and point.scenario.input.line_ends[1] > HAZARDOUS_AC
+    line = line or (point.scenario.output.on_line and point.scenario.output.VCC_ends[1] > HAZARDOUS_AC)
     nodes = (node for state in point.states.values() for node in state.nodes.values())
     return asked or line or any(node.high > HAZARDOUS_DC for node in nodes)

@@ -2,10 +2,11 @@
 
 from dataclasses import dataclass
 
-from engine import AMPERE, FARAD, HERTZ, OHM, RATIO, VOLT, as_typed, reading
+from engine import AMPERE, FARAD, HERTZ, OHM, RATIO, VOLT, reading
 from webapp.present.drawings import DRAWINGS
 from webapp.present.drawings.coupler import fitted
 from webapp.present.figures import Figure, figure
+from webapp.present.output_labels import output_labels, short
 
 FLAG_WIDTH, FLAG_HEIGHT = 118, 36
 """Size of a flag, in the units of the drawing."""
@@ -228,38 +229,38 @@ def _outline(name, layout):
 def _labels(point, state_name):
     """Return part to the lines of its label."""
     scenario = point.scenario
-    R1, RL = (_short(point.sized[name].chosen, OHM) for name in ("R1", "RL"))
+    R1, RL = (short(point.sized[name].chosen, OHM) for name in ("R1", "RL"))
     coupling = scenario.coupling
     ratio = (f"CTR {' '.join(reading(coupling.ratios()[0], RATIO))}",) if coupling.has_ratio else ()
     level = point.states[state_name].verdict.level
     return {
         "R1": (f"R1 {R1}",),
         "LED": ("U1",),
-        "VCC": ("VCC", _short(scenario.output.VCC, VOLT)),
+        "VCC": ("VCC", short(scenario.output.VCC, VOLT)),
         "RL": (f"RL {RL}",),
         "U1": ("U1", *ratio),
-        "RBE": (f"RBE {_short(coupling.RBE, OHM)}" if coupling.RBE != "none" else "",),
+        "RBE": (f"RBE {short(coupling.RBE, OHM)}" if coupling.RBE != "none" else "",),
         "RX": ("reads", level if level != "undefined" else "neither"),
         **(
             _line_labels(scenario.input, point.sized, state_name)
             if scenario.input.kind == "ac"
             else _input_labels(scenario.input, state_name)
         ),
-        **_output_labels(scenario.output),
+        **output_labels(scenario.output, point.states[state_name].verdict.level),
     }
 
 
 def _line_labels(side, sized, state_name):
     """Return part to the lines of its label, for an input on alternating voltage."""
-    labels = {"VS": (_short(side.V_line, VOLT), _short(side.f, HERTZ)), "S1": (f"S1 {state_name}",), "D3": ("D3",)}
+    labels = {"VS": (short(side.V_line, VOLT), short(side.f, HERTZ)), "S1": (f"S1 {state_name}",), "D3": ("D3",)}
     if side.split > 1:
-        labels["R1"] = (f"R1 {side.split:.0f} × {_short(sized['R1'].chosen / side.split, OHM)}",)
+        labels["R1"] = (f"R1 {side.split:.0f} × {short(sized['R1'].chosen / side.split, OHM)}",)
     if side.capacitive:
-        labels["CD"] = (f"CD {_short(sized['CD'].chosen, FARAD)}",)
+        labels["CD"] = (f"CD {short(sized['CD'].chosen, FARAD)}",)
     values = (("RBD", side.R_bleeder, OHM), ("RF", side.RF, OHM), ("CS", side.CS, FARAD))
-    labels |= {part: (f"{part} {_short(value, unit)}",) for part, value, unit in values if isinstance(value, float)}
+    labels |= {part: (f"{part} {short(value, unit)}",) for part, value, unit in values if isinstance(value, float)}
     if "CS" in side.shunts:
-        labels["CS"] = ("CS", _short(side.CS, FARAD))
+        labels["CS"] = ("CS", short(side.CS, FARAD))
     return labels | {part: (f"{part} of bridge",) for part in ("D4", "D5")}
 
 
@@ -267,11 +268,11 @@ def _input_labels(side, state_name):
     """Return part to the lines of its label, for what only some input sides have."""
     on = "on" if state_name == "closed" else "off"
     labels = {
-        "VS": ("VS", _short(side.VS, VOLT)) if side.kind != "measured" else ("VS", on),
+        "VS": ("VS", short(side.VS, VOLT)) if side.kind != "measured" else ("VS", on),
         "S1": (f"S1 {state_name}",),
         "P1": (f"P1 {on}",),
         "B1": (f"B1 {on}",),
-        "B2": (f"B2 {_short(side.IF, AMPERE)}",),
+        "B2": (f"B2 {short(side.IF, AMPERE)}",),
         "Q1": ("Q1", side.states[state_name].removeprefix("transistor ")),
         "D2": (f"{side.diodes:.0f} diodes" if side.diodes > 1 else "D2",),
         "D3": ("D3",),
@@ -280,7 +281,7 @@ def _input_labels(side, state_name):
     for part, key, attribute, unit in _INPUT_VALUES:
         value = getattr(side, attribute, None)
         if isinstance(value, float):
-            text = _short(value, unit)
+            text = short(value, unit)
             labels[part] = (part, text) if part in side.shunts and _stands(part, side) else (f"{key} {text}",)
     return labels
 
@@ -288,16 +289,6 @@ def _input_labels(side, state_name):
 def _stands(part, side):
     """Return whether a part stands between the rails, its label in two lines beside it."""
     return part != "RB" or side.bypass_at != "switch"
-
-
-def _output_labels(load):
-    """Return part to the lines of its label, for what only some output sides have."""
-    return {"D1": (f"D1 {load.colour}",)} if "D1" in load.loop else {}
-
-
-def _short(value, unit):
-    """Return a typed value in four figures at most, as there is no room for more; its control has all of them."""
-    return as_typed(float(f"{value:.4g}"), unit)
 
 
 def _description(layout, labels, state):

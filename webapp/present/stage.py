@@ -79,7 +79,7 @@ class StageView:
     cycle: CycleView | None
 
 
-LATER = frozenset({"worked", "tables"})
+LATER = frozenset({"cycle", "worked", "tables"})
 """Sections that may be left out of an answer, because nobody sees them at the moment."""
 
 
@@ -113,6 +113,6 @@ def stage_view(scenario, left_out=frozenset()):
         branches=() if "tables" in left_out else results.branch_rows(point, name),
         summary=results.summary(point, name),
         hazardous=results.hazardous(point),
-        cycle=cycle_view(scenario),
+        cycle=None if "cycle" in left_out else cycle_view(scenario),
     )
     return view, point

@@ -3,7 +3,10 @@
 Geometry only. The engine's names of parts and nodes tie a drawing to a solved stage.
 """
 
+from webapp.present.drawings.ac_load import ac_load, ac_triac
 from webapp.present.drawings.contact import contact_high, contact_low, limited
+from webapp.present.drawings.follower import controller, dc_load, relay
+from webapp.present.drawings.gate import gate
 from webapp.present.drawings.indicator import indicator
 from webapp.present.drawings.logic_output import logic_output
 from webapp.present.drawings.mains import ac_line
@@ -26,5 +29,11 @@ DRAWINGS = {
     "pull-up": pull_up,
     "pull-down": pull_down,
     "indicator": indicator,
+    "controller": controller,
+    "relay": relay,
+    "gate": gate,
+    "dc-load": dc_load,
+    "ac-load": ac_load,
+    "ac-triac": ac_triac,
 }
 """Kind of side to the function that lays it out."""

@@ -37,6 +37,14 @@ TERMINALS = {
     "capacitor": ((-30, 0), (30, 0)),
     "npn": ((-24, 0), (18, -46), (18, 46)),
     "nmos": ((-24, 0), (18, -46), (18, 46)),
+    "reversed": ((18, -46), (18, 46)),
+    "plcinput": ((0, -36), (0, 36)),
+    "coil": ((-30, 0), (30, 0)),
+    "clamp": ((-30, 0), (30, 0)),
+    "gatedriver": ((0, -46), (40, 0), (0, 46)),
+    "igbt": ((-24, 0), (18, 46)),
+    "optotriac": ((18, -46), (18, 46)),
+    "triac": ((0, -46), (-34, 24), (0, 46)),
 }
 """Kind of symbol to where its terminals are, from its middle, not turned."""
 

@@ -49,13 +49,15 @@ def _judged(point):
     return [finding for rule in RULES.values() if (finding := rule(point)) is not None]
 
 
-def findings_of(point):
+def findings_of(point, *, remedies=True):
     """Return every finding on a solved stage, the gravest first.
 
     Parameters
     ----------
     point : OperatingPoint
         The solved stage.
+    remedies : bool
+        Whether to look for remedies too, which takes a solve for each that is tried.
 
     Returns
     -------
@@ -65,5 +67,6 @@ def findings_of(point):
     """
     made = _judged(point)
     trials = Trials(point, made, _judged, _possible)
-    found = [replace(f, mend=trials.remedy(f.code)) if f.severity in FAILING else f for f in made]
+    failing = [remedies and f.severity in FAILING for f in made]
+    found = [replace(f, mend=trials.remedy(f.code)) if fails else f for f, fails in zip(made, failing, strict=True)]
     return tuple(sorted(found, key=lambda finding: SEVERITIES.index(finding.severity)))

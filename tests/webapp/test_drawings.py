@@ -183,6 +183,19 @@ def test_nodes_are_where_the_circuit_has_them(stage):
         assert len(set(at.values())) == len(at) == len(joined)
 
 
+def test_what_switches_is_drawn_between_its_nodes(stage):
+    """A box or a transistor has more leads than two; those that carry the current meet the nodes it switches."""
+    point, layouts = stage
+    side, layout = point.scenario.input, layouts["input"]
+    if side.kind in ("measured", "ac"):
+        return
+    joined = nets(layout)
+    at = {flag.node: net_at(flag.at, joined) for flag in layout.flags}
+    at[side.reference] = net_at(next(s for s in layout.symbols if s.kind == "reference").terminals[0], joined)
+    symbol = next(s for s in layout.symbols if s.part == side.switch_part)
+    assert {at[node] for node in side.switched} <= {net_at(t, joined) for t in symbol.terminals}
+
+
 @pytest.mark.parametrize("state", ["closed", "open"])
 def test_drops_are_differences_of_the_nodes_that_a_part_is_drawn_between(stage, state):
     point, layouts = stage

@@ -182,13 +182,15 @@ class Ladder:
         )  # fmt: skip
 
 
-def branch(ladder):
+def branch(ladder, across=None):
     """Place everything from the feed to the LED, which the ladder has reached with its upper rail.
 
     Parameters
     ----------
     ladder : Ladder
         Where to place it.
+    across : callable or None
+        Places on the ladder what switches by lying across the LED.
 
     Returns
     -------
@@ -207,6 +209,8 @@ def branch(ladder):
     pitch = _pitch(ladder, series, shunts)
     for part, node in zip(series, ends, strict=False):
         ladder.along_top(part, node, pitch=pitch)
+    if across:
+        across(ladder)
     if "RB" in shunts and shunts["RB"] == ("A", side.cathode):
         ladder.beside("RB")
     if "D3" in shunts:

@@ -5,24 +5,33 @@ from webapp.present.drawings.parts import Flag
 
 DRIVER, BASE, TRANSISTOR = 186, 200, 376
 _COLLECTOR = TRANSISTOR + 18
+_REACHED = 356  # where the upper rail may be when the transistor has its usual place
+_CLEAR = 150  # up to where the room between the rails may be taken then
 
 
 def transistor(side):
     """Return the layout of a transistor, its base or gate resistor and the logic that drives it."""
     ladder = Ladder(side)
     ladder.supply()
-    kind = "npn" if side.transistor == "npn" else "nmos"
-    ladder.symbol("source", "VD", (DRIVER, BASE + 32), label=(DRIVER + 28, BASE + 50, "start"))
-    ladder.symbol("resistor", "R2", (DRIVER + 86, BASE), label=(DRIVER + 86, BASE + 26, "middle"))
-    ladder.symbol(kind, "Q1", (TRANSISTOR, BASE), label=(TRANSISTOR + 30, BASE + 6, "start"))
-    ladder.wire((DRIVER, BASE + 10), (DRIVER, BASE), (DRIVER + 50, BASE))
-    ladder.wire((DRIVER, BASE + 54), (DRIVER, BOTTOM))
-    ladder.dots.append((DRIVER, BOTTOM))
-    ladder.wire((DRIVER + 122, BASE), (TRANSISTOR - 24, BASE))
-    ladder.flags.append(Flag("VD", 192, 140, (192, BASE)))
-    ladder.flags.append(Flag("G", 314, 140, (318, BASE)))
     ladder.flag_top("VS", 100)
-    return _series(ladder) if side.lies == "series" else _across(ladder)
+    if side.lies == "across":
+        return branch(ladder, _across)
+    _driven(ladder, 0)
+    return _series(ladder)
+
+
+def _driven(ladder, dx):
+    """Place transistor, resistor and logic, so far to the right of their usual place."""
+    kind, driver, base = "npn" if ladder.side.transistor == "npn" else "nmos", DRIVER + dx, TRANSISTOR + dx
+    ladder.symbol("source", "VD", (driver, BASE + 32), label=(driver + 28, BASE + 50, "start"))
+    ladder.symbol("resistor", "R2", (driver + 86, BASE), label=(driver + 86, BASE + 26, "middle"))
+    ladder.symbol(kind, "Q1", (base, BASE), label=(base + 30, BASE + 6, "start"))
+    ladder.wire((driver, BASE + 10), (driver, BASE), (driver + 50, BASE))
+    ladder.wire((driver, BASE + 54), (driver, BOTTOM))
+    ladder.dots.append((driver, BOTTOM))
+    ladder.wire((driver + 122, BASE), (base - 24, BASE))
+    ladder.flags.append(Flag("VD", 192 + dx, 140, (192 + dx, BASE)))
+    ladder.flags.append(Flag("G", 314 + dx, 140, (318 + dx, BASE)))
 
 
 def _series(ladder):
@@ -40,9 +49,11 @@ def _series(ladder):
 
 
 def _across(ladder):
-    """Return the layout with the transistor across the LED."""
-    ladder.wire((_COLLECTOR, TOP), (_COLLECTOR, BASE - 46))
-    ladder.wire((_COLLECTOR, BOTTOM), (_COLLECTOR, BASE + 46))
-    ladder.dots += [(_COLLECTOR, TOP), (_COLLECTOR, BOTTOM)]
-    ladder.free = _COLLECTOR + 60
-    return branch(ladder)
+    """Place the transistor across the LED: behind what is in series, clear of what is beside that."""
+    dx = max(0, ladder.x - _REACHED, ladder.free - _CLEAR)
+    _driven(ladder, dx)
+    collector = _COLLECTOR + dx
+    ladder.wire((collector, TOP), (collector, BASE - 46))
+    ladder.wire((collector, BOTTOM), (collector, BASE + 46))
+    ladder.dots += [(collector, TOP), (collector, BOTTOM)]
+    ladder.free = collector + 60

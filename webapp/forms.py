@@ -250,7 +250,10 @@ class _Maker:
     def named(self, word):
         """Return what a choice is called; a card of one's own has its title."""
         coupling = self.scenario.coupling
-        return coupling.data.title if word == coupling.card == "own" else CHOICES.get(word, word)
+        if not word == coupling.card == "own":
+            return CHOICES.get(word, word)
+        title = coupling.data.title
+        return title if len(title) <= _SHOWN else f"{title[: _SHOWN - 1].rstrip()}…"
 
     def field(self, key, parameter, kind=""):
         """Return one field."""
@@ -265,6 +268,7 @@ class _Maker:
 
 
 _ORDER = list(WORDS)
+_SHOWN = 22  # characters of a title that a list of choices has room for
 _TYPED = 60  # characters, more than any quantity needs
 
 

@@ -201,9 +201,12 @@ class TestForm:
 
     def test_a_line_that_the_model_cannot_meet_is_marked_and_said(self, client):
         answer = sent(client, detector__knee="10 mA, 1 V, 2 mA")
-        view = client.get(answer.headers["Location"]).context["card"]
+        page = client.get(answer.headers["Location"])
+        view = page.context["card"]
         missed = [line for line in view.lines if not line.met]
         assert missed
+        assert parsed(page).find(id="card-missed")
+        assert not parsed(client.get("/couplers/general")).find(id="card-missed")
         assert all(line.remark for line in missed)
         assert f"misses {len(missed)} of" in view.met
 
@@ -345,6 +348,12 @@ def test_the_explorer_shows_the_title_of_an_own_card_and_leads_to_its_change(cli
     assert soup.select_one("#coupler option[selected]").get_text() == "Mine"
     assert soup.find(id="card-page")["href"] == f"/couplers/own?card={text}"
     assert soup.find(id="card-change")["href"] == f"/couplers/new?card={text}"
+
+
+def test_a_long_title_is_shortened_where_there_is_little_room(client):
+    text = packed(sent(client, title="A coupler with a title of eighty characters"))
+    chosen = parsed(client.get(f"/stage?coupler=own&card={text}")).select_one("#coupler option[selected]")
+    assert chosen.get_text() == "A coupler with a titl…"
 
 
 @pytest.mark.parametrize("path", ["/couplers", "/couplers/general", "/couplers/new", "/couplers/own?card=x"])

@@ -97,6 +97,8 @@ class CardView:
         Figures of the insulation.
     met : str
         How many lines are met, in words.
+    missed : int
+        How many are not.
     plots : tuple of PlotView
         Its curves.
     """
@@ -112,6 +114,7 @@ class CardView:
     limits: tuple
     barrier: tuple
     met: str
+    missed: int
     plots: tuple
 
 
@@ -232,6 +235,7 @@ def _view(card, name, query, stage):
         limits=limits,
         barrier=(*(_line(line) for line in found if line.name in BARRIER_LINES), *_material(card)),
         met=met,
+        missed=missed,
         plots=plots(curves_of(card)),
     )
 
@@ -251,7 +255,7 @@ def _line(line):
     remark = line.remark
     if not line.met and not remark:
         within = "20 mV" if line.unit == VOLT.name else "5 %"
-        remark = f"not within {within}: the lines of this card pull the model two ways; reckon with the card's value"
+        remark = f"not within {within}; the model cannot meet all lines of this card, so reckon with the card's value"
     modelled = _printed(" ".join(reading(line.modelled, unit, _DIGITS)))
     return LineView(line.name, condition, stated, modelled, _deviation(line), line.met, remark)
 

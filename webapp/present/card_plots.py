@@ -12,6 +12,7 @@ LEFT, RIGHT, TOP, BOTTOM = 78, 86, 34, 58
 
 _LINE = 17  # height of a label
 _LETTER, _GAP = 8.6, 8  # width of a letter of a label, and what stays free beside it
+_DECADES = "1", "10", "100"
 _MOST_TICKS = 6
 _FROM_NOTHING = 0.4  # share of the largest value below which the scale begins at nothing
 
@@ -223,9 +224,9 @@ def _x_scale(graph):
 
 
 def _marked(marks):
-    """Return marks of a scale, labelled where there is room; a one in front of nothing but noughts goes first."""
-    kept = {}
-    for at, text in sorted(marks, key=lambda mark: mark[1].split(" ")[0] not in ("1", "10", "100")):
+    """Return marks of a scale, labelled where there is room: the ends first, then decades, then the others."""
+    kept, ends = {}, (marks[0], marks[-1])
+    for at, text in sorted(marks, key=lambda mark: (mark not in ends, mark[1].split(" ")[0] not in _DECADES)):
         if all(abs(at - other) >= (len(text) + len(beside)) / 2 * _LETTER + _GAP for other, beside in kept.items()):
             kept[at] = text
     return tuple(TickView(at, kept.get(at, "")) for at, _ in marks)

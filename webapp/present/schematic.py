@@ -205,7 +205,7 @@ def _side(point, state_name, name, side):
     labels = _labels(point, state_name)
     return SideView(
         side=name,
-        title=f"{name.capitalize()} side",
+        title=f"{name.capitalize()} side" + (", at the crest" if name == "output" and side.on_line else ""),
         description=_description(layout, labels, state),
         width=layout.width,
         height=layout.height,

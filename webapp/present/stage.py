@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from engine import findings_of, operating_point, query_from
 from webapp.present import results
 from webapp.present.cycle import CycleView, cycle_view
+from webapp.present.input_plot import InputPlot, input_plot
+from webapp.present.load_figures import load_figures
 from webapp.present.reasoning import WorkedView, reasoning
 from webapp.present.schematic import schematic
 
@@ -39,6 +41,10 @@ class StageView:
         The same as transfer ratios.
     ruler : RulerView or None
         The receiver's zones.
+    input_plot : InputPlot or None
+        The characteristic of a controller's input.
+    load_figures : tuple of FigureRow
+        What only this output side has.
     open_findings : tuple of FindingView
         What does not hold, and notes.
     passed : tuple of FindingView
@@ -69,6 +75,8 @@ class StageView:
     overdrive: str
     ratios: str
     ruler: results.RulerView | None
+    input_plot: InputPlot | None
+    load_figures: tuple
     open_findings: tuple
     passed: tuple
     worked: WorkedView | None
@@ -108,6 +116,8 @@ def stage_view(scenario, left_out=frozenset()):
         overdrive=results.overdrive(point),
         ratios=results.ratios(point),
         ruler=results.ruler(point),
+        input_plot=input_plot(point),
+        load_figures=load_figures(point),
         open_findings=tuple(f for f in found if f.severity != "pass"),
         passed=tuple(f for f in found if f.severity == "pass"),
         worked=None if "worked" in left_out else reasoning(point, name),

@@ -27,7 +27,7 @@ def _snubber(x, bottom):
         ((x, bottom - 18), (x, bottom)),
     )
     middle = (TOP + 84 + bottom - 78) // 2
-    return symbols, wires, Flag("SN", x + 84, middle - 18, (x, middle))
+    return symbols, wires, Flag("SN", x + 84, middle + 1, (x, middle))
 
 
 def ac_load(side):

@@ -30,12 +30,12 @@ def _sinking():
     supply = 484
     symbols, wires, arrows, end = feeding(supply)
     symbols += (
-        Symbol("resistor", "RL", 226, RAIL, label=(226, RAIL + 30, "middle")),
-        Symbol("plcinput", "A1", 360, RAIL + 55, label=(360, RAIL + 52, "middle")),
+        Symbol("resistor", "RL", 244, RAIL, label=(244, RAIL + 30, "middle")),
+        Symbol("plcinput", "A1", 360, RAIL + 55, label=(410, RAIL + 52, "start")),
     )
     wires += (
-        ((COLLECTOR, RAIL), (190, RAIL)),
-        ((262, RAIL), (360, RAIL), (360, RAIL + 19)),
+        ((COLLECTOR, RAIL), (208, RAIL)),
+        ((280, RAIL), (360, RAIL), (360, RAIL + 19)),
         ((360, RAIL + 91), (360, BOTTOM), *end),
     )
     flags = (
@@ -43,7 +43,7 @@ def _sinking():
         Flag("E", 168, 170, (140, RAIL)),
         Flag("IN", 318, 170, (318, RAIL)),
     )
-    arrows += (Arrow("IL", "RL", 290, RAIL, 0, (226, RAIL + 52, "middle")),)
+    arrows += (Arrow("IL", "RL", 308, RAIL, 0, (244, RAIL + 52, "middle")),)
     return Layout(symbols, wires, (), flags, arrows, 540, height=380)
 
 
@@ -53,7 +53,7 @@ def _sourcing():
     symbols = (
         Symbol("detector", "U1", DETECTOR, MIDDLE, label=(118, RAIL, "start")),
         Symbol("resistor", "RL", 230, TOP, label=(230, TOP + 30, "middle")),
-        Symbol("plcinput", "A1", 416, TOP, 90, label=(416, TOP - 3, "middle")),
+        Symbol("plcinput", "A1", 416, TOP, 90, label=(416, TOP + 62, "middle")),
         Symbol("source", "VCC", supply, MIDDLE, label=(supply - 30, MIDDLE - 4, "end")),
         Symbol("reference", "", supply, bottom, label=(supply, bottom + 28, "middle")),
     )
@@ -94,37 +94,35 @@ _CLAMPS = {"diode": ("diode", 30, 270), "zener": ("clamp", 30, 270), "resistor":
 
 def relay(side):
     """Return the layout of a coil, its clamp, and the transistor that switches it."""
-    supply, top, coil, clamp = 636, 96, 418, 500
+    supply, top, coil, clamp = 684, 96, 438, 520
     symbols, wires, arrows, end = feeding(supply, top)
     kind = "npn" if side.transistor == "npn" else "nmos"
     symbols += (
-        Symbol("resistor", "RL", 226, RAIL, label=(226, RAIL + 30, "middle")),
-        Symbol("resistor", "R3", 300, 288, 90, label=(320, 284, "start")),
-        Symbol(kind, "Q2", 400, RAIL, label=(436, RAIL + 24, "start")),
+        Symbol("resistor", "RL", 244, RAIL, label=(244, RAIL + 30, "middle")),
+        Symbol("resistor", "R3", 330, 288, 90, label=(350, 284, "start")),
+        Symbol(kind, "Q2", 420, RAIL, label=(456, RAIL + 32, "start")),
         Symbol("coil", "K1", coil, 140, 90, label=(coil - 22, 136, "end")),
     )
     wires += (
-        ((COLLECTOR, RAIL), (190, RAIL)),
-        ((262, RAIL), (376, RAIL)),
-        ((300, RAIL), (300, 252)),
-        ((300, 324), (300, BOTTOM), *end),
+        ((COLLECTOR, RAIL), (208, RAIL)),
+        ((280, RAIL), (396, RAIL)),
+        ((330, RAIL), (330, 252)),
+        ((330, 324), (330, BOTTOM), *end),
         ((coil, 279), (coil, BOTTOM)),
         ((coil, top), (coil, 110)),
         ((coil, 170), (coil, 187)),
     )
-    dots = [(300, RAIL), (coil, BOTTOM), (coil, top)]
-    at = coil
+    dots = [(330, RAIL), (coil, BOTTOM), (coil, top)]
     if side.clamp != "none":
         clamped, half, turn = _CLAMPS[side.clamp]
-        at = clamp
         symbols += (Symbol(clamped, "D6", clamp, 140, turn, label=(clamp + 20, 136, "start")),)
         wires += (((clamp, top), (clamp, 140 - half)), ((clamp, 140 + half), (clamp, 180), (coil, 180)))
         dots += [(clamp, top), (coil, 180)]
     flags = (
-        Flag("VCC", 570, 34, (570, top)),
+        Flag("VCC", 620, 34, (620, top)),
         Flag("E", 168, 170, (140, RAIL)),
-        Flag("G2", 312, 170, (312, RAIL)),
-        Flag("C2", 520, 196, (at if at == clamp else coil, 180)),
+        Flag("G2", 316, 170, (316, RAIL)),
+        Flag("C2", 540, 196, (clamp, 180)) if side.clamp != "none" else Flag("C2", 540, 140, (coil, 176)),
     )
-    arrows += (Arrow("IL", "RL", 290, RAIL, 0, (226, RAIL + 52, "middle")),)
-    return Layout(symbols, wires, tuple(dots), flags, arrows, 700, height=380)
+    arrows += (Arrow("IL", "RL", 308, RAIL, 0, (244, RAIL + 52, "middle")),)
+    return Layout(symbols, wires, tuple(dots), flags, arrows, 740, height=380)

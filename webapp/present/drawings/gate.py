@@ -30,7 +30,7 @@ def gate(side):
     flags = [
         Flag("VCC", 466, 34, (466, TOP)),
         Flag("OUT", 180, 128, (150, RAIL)),
-        Flag("G2", 318, 128, (318, RAIL)),
+        Flag("G2", 304, 128, (304, RAIL)),
     ]
     if negative:
         symbols += (Symbol("source", "VEE", 440, 324, label=(410, 320, "end")),)
@@ -45,7 +45,7 @@ def gate(side):
         dots.append((300, BOTTOM))
     arrows = (
         Arrow("IC", "U1", 180, TOP, 180, (192, TOP - 24, "middle")),
-        Arrow("IL", "RL", 290, RAIL, 0, (212, RAIL + 50, "middle")),
+        Arrow("IL", "RL", 276, RAIL, 0, (212, RAIL + 50, "middle")),
     )
     height = 400 if negative else 330
     return Layout(symbols, wires, tuple(dots), tuple(flags), arrows, 580, 114, height)

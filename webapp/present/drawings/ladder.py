@@ -11,8 +11,9 @@ from webapp.present.drawings.parts import WIDTHS, Arrow, Flag, Layout, Symbol
 TOP, MIDDLE, BOTTOM = 112, 187, 262
 LEFT = 56
 _START = 100  # where the supply's node has its flag
+_BESIDE_SUPPLY = 148  # from where the room between the rails is free of the supply's label
 _PITCH = 128  # from node to node along a rail: room for a part, and for a flag on either node
-_ROOM = 92  # from one part between the rails to the next: room for its label
+_ROOM = 112  # from one part between the rails to the next: room for its label
 _LED_AT = 60  # from the LED to the barrier
 _KINDS = {"R1": "resistor", "RB": "resistor", "RH": "resistor", "RI": "resistor", "RW": "resistor", "D2": "diode",
           "D3": "diode", "Z1": "zener", "H1": "lamp", "CF": "capacitor", "S1": "switch", "B1": "loopsensor",
@@ -69,6 +70,7 @@ class Ladder:
         """Place the supply and the reference under it, and begin both rails there; its label beside or above it."""
         label = (LEFT + 10, TOP + 20, "start") if narrow else (LEFT + 28, MIDDLE - 4, "start")
         self.symbol(kind, "VS", (LEFT, MIDDLE), label=label)
+        self.free = _START if narrow else _BESIDE_SUPPLY
         self.symbols.append(Symbol("reference", "", LEFT, BOTTOM, label=(LEFT, BOTTOM + 28, "middle")))
         self.wire((LEFT, MIDDLE + 22), (LEFT, BOTTOM))
         self.top, self.bottom = ((LEFT, MIDDLE - 22), (LEFT, TOP)), ((LEFT, BOTTOM),)
@@ -80,7 +82,7 @@ class Ladder:
     def flag_bottom(self, node, x, at=None):
         """Write the voltage of a node of the lower rail, between the rails."""
         self.flags.append(Flag(node, x, 186, (at if at is not None else x, BOTTOM)))
-        self.free = max(self.free, x + 76)
+        self.free = max(self.free, x + 92)
 
     def along_top(self, part, node, *, pitch=_PITCH):
         """Place a part on the upper rail, and the node behind it."""
@@ -120,13 +122,14 @@ class Ladder:
     def lamp_beside(self):
         """Place the indicator with its resistor between the rails."""
         x = self._column()
-        self.symbol("resistor", "RH", (x, TOP + 40), 90, (x + 18, TOP + 30, "start"))
-        self.symbol("lamp", "H1", (x, BOTTOM - 34), 90, (x - 18, BOTTOM - 40, "end"))
+        lamp = x + 76
+        self.symbol("resistor", "RH", (x, TOP + 40), 90, (x - 18, TOP + 30, "end"))
+        self.symbol("lamp", "H1", (lamp, BOTTOM - 34), 90, (lamp - 18, BOTTOM - 40, "end"))
         self._tie((x, TOP), (x, TOP + 4))
-        self.wire((x, TOP + 76), (x, BOTTOM - 64))
-        self._tie((x, BOTTOM), (x, BOTTOM - 4))
-        self.flags.append(Flag("X4", x + 76, 196, (x, TOP + 82)))
-        self.free = x + 150
+        self.wire((x, TOP + 76), (x, TOP + 80), (lamp, TOP + 80), (lamp, BOTTOM - 64))
+        self._tie((lamp, BOTTOM), (lamp, BOTTOM - 4))
+        self.flags.append(Flag("X4", lamp, 136, (lamp, TOP + 80)))
+        self.free = lamp + 78
 
     def _column(self):
         """Return where the next part between the rails stands."""
@@ -146,7 +149,7 @@ class Ladder:
     def across_switch(self, x, upper):
         """Place the bypass resistor beside a switch that stands on a rail around a place."""
         y, rail = (TOP + 56, TOP) if upper else (BOTTOM + 50, BOTTOM)
-        self.symbol("resistor", "RB", (x, y), 0, (x, y + 28, "middle"))
+        self.symbol("resistor", "RB", (x, y), 0, (x - 24, y + 28, "start"))
         for sign in (-1, 1):
             corner = x + sign * 50
             self.wire((corner, rail), (corner, y), (x + sign * 36, y))

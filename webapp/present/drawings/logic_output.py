@@ -2,7 +2,7 @@
 
 from webapp.present.drawings.ladder import BOTTOM, LEFT, TOP, Ladder, branch
 
-BOX = 150
+BOX = 160
 
 
 def logic_output(side):
@@ -29,7 +29,7 @@ def sourcing(side, kind):
         ladder.dots += [(BOX, TOP), (feed, TOP)]
     ladder.x = feed
     ladder.free = feed
-    ladder.flag_top(node, feed)
+    ladder.flag_top(node, feed, feed + 10 if "RB" in side.shunts and side.bypass_at == "switch" else None)
     return branch(ladder)
 
 

@@ -8,6 +8,4 @@ def measured(side):
     ladder = Ladder(side)
     ladder.supply(kind="driver")
     ladder.flag_top("VS", 100)
-    if "RB" in side.shunts and side.bypass_at == "input":
-        ladder.free = 120
     return branch(ladder)

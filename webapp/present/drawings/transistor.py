@@ -3,9 +3,9 @@
 from webapp.present.drawings.ladder import BOTTOM, TOP, Ladder, branch
 from webapp.present.drawings.parts import Flag
 
-DRIVER, BASE, TRANSISTOR = 186, 200, 376
+DRIVER, BASE, TRANSISTOR = 186, 200, 408
 _COLLECTOR = TRANSISTOR + 18
-_REACHED = 356  # where the upper rail may be when the transistor has its usual place
+_REACHED = 388  # where the upper rail may be when the transistor has its usual place
 _CLEAR = 150  # up to where the room between the rails may be taken then
 
 

@@ -2,6 +2,7 @@
 
 from fastapi import APIRouter, Request
 from fastapi.responses import JSONResponse
+from starlette.concurrency import run_in_threadpool
 
 from engine import CardError, ConvergenceError, Problem, ScenarioError, card_names, load_card, shown, unpack_card
 from webapp.answers import ProblemDocument
@@ -55,7 +56,8 @@ async def api_coupler(request: Request):
     if name != OWN and name not in card_names():
         return problem(404, f"There is no such coupler; there are {', '.join(card_names())}, {OWN}.")
     try:
-        return JSONResponse(card_answer(unpack_card(OWN, packed) if name == OWN else load_card(name)))
+        card = unpack_card(OWN, packed) if name == OWN else load_card(name)
+        return JSONResponse(await run_in_threadpool(card_answer, card))
     except CardError as error:
         reason = f"{error.line}: {error.reason}"
     except ConvergenceError:

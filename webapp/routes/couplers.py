@@ -1,6 +1,10 @@
-"""Couplers: the list of all, the page of each, and cards of one's own."""
+"""Couplers: the list of all, the page of each, and cards of one's own.
+
+A card takes up to some tenths of a second to be held against its model, so that is done beside other requests.
+"""
 
 from fastapi import APIRouter, Request
+from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.responses import RedirectResponse, Response
 
@@ -34,7 +38,7 @@ _BYTE_ORDER_MARK = "\ufeff"
 @router.get("/couplers")
 async def couplers(request: Request):
     """Show every shipped card by family."""
-    return page(request, "pages/couplers.html", families=families())
+    return page(request, "pages/couplers.html", families=await run_in_threadpool(families))
 
 
 @router.get("/couplers/new")
@@ -59,7 +63,7 @@ async def make_card(request: Request):
     texts = await texts_of(request)
     family = _family(texts.get("family", ""))
     try:
-        packed = _usable(card_from_typed(OWN, family, texts))
+        packed = await run_in_threadpool(lambda: _usable(card_from_typed(OWN, family, texts)))
     except ScenarioError as error:
         problems = error.problems
     except CardError as error:
@@ -73,11 +77,12 @@ async def make_card(request: Request):
 async def import_card(request: Request):
     """Take the text of a file, pasted or uploaded: to the page of the card, or back with what is wrong."""
     texts = await texts_of(request)
-    pasted, uploaded = (texts.get(name, "") for name in ("text", "file"))
+    text = texts.get("file") or texts.get("text", "")
     try:
-        packed = _usable(card_from_toml(OWN, (uploaded or pasted).removeprefix(_BYTE_ORDER_MARK)))
+        card = card_from_toml(OWN, text.removeprefix(_BYTE_ORDER_MARK))
+        packed = await run_in_threadpool(_usable, card)
     except CardError as error:
-        form = card_form(USUAL_FAMILY, {}, (), uploaded or pasted, f"{error.line}: {error.reason}")
+        form = card_form(USUAL_FAMILY, {}, (), text, f"{error.line}: {error.reason}")
         return _form(request, form, 422)
     return _to_own(request, packed)
 
@@ -88,7 +93,10 @@ async def coupler(request: Request, card: str):
     if card == OWN and not request.query_params.get("card"):
         return RedirectResponse(str(request.app.url_path_for("new_card")), status_code=303)
     try:
-        view = own_card(request.query_params.get("card", "")) if card == OWN else shipped_card(_shipped(card).name)
+        if card == OWN:
+            view = await run_in_threadpool(own_card, request.query_params["card"])
+        else:
+            view = await run_in_threadpool(shipped_card, _shipped(card).name)
     except (CardError, ConvergenceError) as error:
         return _refused(request, _as_card_error(error))
     return page(request, "pages/coupler.html", card=view)

@@ -239,5 +239,6 @@ def test_pages_run_no_script_or_style_of_their_own(client):
 def test_every_field_view_is_printed(client):
     names = {f.name for f in fields(FieldView)}
     assert names == {
-        "key", "symbol", "label", "help", "accepted", "longest", "text", "words", "options", "slider", "resets", "hint", "error",
+        "key", "symbol", "label", "help", "accepted", "longest", "text", "words", "options", "slider", "resets", "hint",
+        "error",
     }  # fmt: skip

@@ -195,11 +195,13 @@ def _lit_by_hand(point, state):
         f"CTR is stated at {_print(card.CTR_IF, AMPERE)} and 25 °C; here it is {_print(at_hand, RATIO)}.",
     )  # fmt: skip
     VD = scenario.output.drop_by_hand
-    needed = max(scenario.output.VCC - VD, 0.0) / RL
+    through, most = max(scenario.output.VCC - VD, 0.0) / RL, scenario.output.most_by_hand
+    needed = min(through, most)
     saturated = available >= needed
     IC = needed if saturated else available
     top = f"({_print(scenario.output.VCC, VOLT)} - {_print(VD, VOLT)})" if VD else _print(scenario.output.VCC, VOLT)
-    formula = f"{top} / RL, VCE taken as 0" if saturated else "CTR x IF, less than the load needs"
+    taken = f"{top} / RL, VCE taken as 0" if through <= most else "what the input takes"
+    formula = taken if saturated else "CTR x IF, less than the load needs"
     yield Comparison("IC", formula, IC, found["IC"].value, "A", _why_IC(saturated, found))
     VCE = 0.0 if saturated else max(scenario.output.VCC - VD - IC * RL, 0.0)
     yield Comparison(

@@ -155,6 +155,11 @@ class ControllerInput(Load):
         """Return the voltage of an input that is on, as it is taken on paper [V]."""
         return round(self.drop_beside_load(self.limits_of_type.I_on, 298.15), 1)
 
+    @property
+    def most_by_hand(self):
+        """Return the current that the input takes at the most, as it is taken on paper [A]."""
+        return self.limits_of_type.I_limit
+
     def contradictions(self):
         """Yield what cannot both be: crossed ends of the supply, an input that is off and on at once.
 

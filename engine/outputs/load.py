@@ -79,6 +79,7 @@ class Load:
     backwards: ClassVar[tuple] = ()
     drop_by_hand: ClassVar[float] = 0.0
     R_by_hand: ClassVar[float] = 0.0
+    most_by_hand: ClassVar[float] = float("inf")
     units: ClassVar[dict] = {}
 
     @property

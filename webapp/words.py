@@ -138,15 +138,9 @@ WORDS = {
     "vk": Words("Coil voltage", "Nominal voltage of the coil."),
     "rk": Words("Coil resistance", "Resistance of the coil at 20 °C."),
     "rktol": Words("Coil tolerance", "How far the coil's resistance may be off, either way.", more=True),
-    "lk": Words(
-        "Coil inductance", "Inductance of the coil, which sets how fast it lets go.", more=True
-    ),
-    "kop": Words(
-        "Operates from", "Share of the nominal voltage at which it surely operates, at 20 °C.", more=True
-    ),
-    "krel": Words(
-        "Releases at", "Share of the nominal voltage at which it surely releases, at 20 °C.", more=True
-    ),
+    "lk": Words("Coil inductance", "Inductance of the coil, which sets how fast it lets go.", more=True),
+    "kop": Words("Operates from", "Share of the nominal voltage at which it surely operates, at 20 °C.", more=True),
+    "krel": Words("Releases at", "Share of the nominal voltage at which it surely releases, at 20 °C.", more=True),
     "clamp": Words("Clamp", "What takes the coil's current over when it is switched off."),
     "vclamp": Words("Clamp zener", "Zener voltage of the clamp.", more=True),
     "rclamp": Words("Clamp resistor", "Resistor of the clamp.", more=True),
@@ -187,15 +181,11 @@ WORDS = {
 """Key to words; a house test compares the keys with the engine's."""
 
 KIND_WORDS = {
-    ("controller", "rl"): Words(
-        "Series resistor", "Between detector and input; auto sizes it from the current."
-    ),
+    ("controller", "rl"): Words("Series resistor", "Between detector and input; auto sizes it from the current."),
     ("controller", "il"): Words(
         "Input current", "Current to size the series resistor for; moving it sets RL to auto.", resets="rl"
     ),
-    ("relay", "rl"): Words(
-        "Base resistor", "From detector to base or gate; auto sizes it from the base current."
-    ),
+    ("relay", "rl"): Words("Base resistor", "From detector to base or gate; auto sizes it from the base current."),
     ("relay", "il"): Words(
         "Base current", "Current to size the base resistor for; moving it sets RL to auto.", resets="rl"
     ),
@@ -232,10 +222,10 @@ CHOICES = {
     "input": "input",
     "switch": "switch",
     "npn": "npn",
-    "mosfet": "n-channel MOSFET",
+    "mosfet": "MOSFET",
     "series": "in series",
-    "across": "across the LED",
-    "parallel": "parallel to the input",
+    "across": "across it",
+    "parallel": "parallel",
     "zener": "diode and zener",
     "nearest": "nearest",
     "up": "next up",

@@ -14,7 +14,7 @@ from engine.inputs.drive import Drive
 from engine.parameter import free_text, number
 from engine.quantity import AMPERE, RATIO, VOLT, parse, shown
 
-_USUAL = "24V 0A, 20V 4mA, 12V 8mA, 0V 10mA"
+_USUAL = "24V 0A, 16V 6mA, 0V 10mA"
 _LONGEST = 400
 _MOST_PAIRS = 24
 _HIGHEST, _LARGEST = 1000.0, 10.0  # [V, A]

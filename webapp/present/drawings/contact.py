@@ -14,12 +14,12 @@ def contact_low(side):
 
 def return_rail(ladder, parts):
     """Place parts on the lower rail, each with the node behind it, and keep the room that their flags take."""
-    x = 164
+    x, bypassed = 164, "RB" in ladder.side.shunts and ladder.side.bypass_at == "switch"
     for part, node in parts:
         ladder.along_bottom(part, x)
-        if part == ladder.side.switch_part and "RB" in ladder.side.shunts and ladder.side.bypass_at == "switch":
+        if part == ladder.side.switch_part and bypassed:
             ladder.across_switch(x, upper=False)
-        ladder.flag_bottom(node, x + 64 if node != ladder.side.cathode else x + 104, None)
+        ladder.flag_bottom(node, x + 64 if node != ladder.side.cathode else x + (128 if bypassed else 104), None)
         x += 128
 
 

@@ -6,7 +6,7 @@ reference.
 
 from dataclasses import dataclass
 
-WIDTHS = tuple(range(460, 1661, 40))
+WIDTHS = tuple(range(460, 1741, 40))
 """Widths that a side may have; the first one unless it needs more."""
 
 WIDTH, HEIGHT = WIDTHS[0], 300

@@ -28,6 +28,7 @@ from engine.inputs import INPUTS
 from engine.logic import FAMILIES
 from engine.operating import STATES, OperatingPoint, operating_point
 from engine.outputs import OUTPUTS
+from engine.pairing import output_for
 from engine.parameter import Parameter, declared
 from engine.preferred import SERIES, ladder
 from engine.quantity import (
@@ -102,6 +103,7 @@ __all__ = [
     "lines_of",
     "load_card",
     "operating_point",
+    "output_for",
     "over_cycle",
     "pack_card",
     "pairs_from",

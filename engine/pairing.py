@@ -24,7 +24,7 @@ _DRIVER = "a gate driver pushes its own output up and down by itself, and leaves
 _OPEN_COLLECTOR = "a logic-output coupler can only pull its output down to its own ground"
 _ONE_WAY = "carries current one way only, and the line's turns round twice in every cycle"
 
-_GATE = "a gate needs a gate-driver coupler, because it must be charged and discharged with amperes, and"
+_GATE = "a gate needs a gate-driver coupler, because amperes must charge and discharge it:"
 _DC = "a dc load needs a relay coupler, because"
 _AC = "an ac load needs a triac coupler, because"
 
@@ -42,7 +42,7 @@ WHY = {
     ("relay", "logic-gate"): f"the relay's transistor needs current from the supply, and {_OPEN_COLLECTOR}",
     ("relay", "gate-driver"): f"the relay's transistor does not go with a gate driver: {_DRIVER}",
     ("relay", "opto-triac"): f"a relay on direct current would never release behind a triac coupler: {_TRIAC}",
-    ("gate", "phototransistor"): f"{_GATE} a phototransistor gives milliamperes, and in one direction only",
+    ("gate", "phototransistor"): f"{_GATE} a phototransistor gives milliamperes, in one direction only",
     ("gate", "photodarlington"): f"{_GATE} a photodarlington gives a few tens of milliamperes, slowly and one way only",
     ("gate", "logic-gate"): f"{_GATE} a logic-output coupler only pulls down, with milliamperes",
     ("gate", "mosfet-relay"): f"{_GATE} a relay coupler takes most of a millisecond to switch and only connects",

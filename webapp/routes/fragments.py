@@ -7,7 +7,8 @@ from webapp.forms import problem_views
 from webapp.present.explorer import explore
 from webapp.present.stage import LATER
 from webapp.render import fragment
-from webapp.routes.scenario import explorer_context, live_context, pairs_of
+from webapp.routes.partners import with_partner
+from webapp.routes.scenario import LAST_GOOD, explorer_context, live_context, pairs_of
 
 router = APIRouter(include_in_schema=False)
 
@@ -31,7 +32,8 @@ async def live(request: Request):
 async def explorer(request: Request):
     """Answer another kind of side with its controls too."""
     try:
-        made = explore(scenario_from(pairs_of(request)))
+        scenario, notice = with_partner(pairs_of(request), request.query_params.get(LAST_GOOD))
+        made = explore(scenario)
     except ScenarioError as error:
         return fragment(request, "fragments/_problems.html", status_code=422, problems=problem_views(error.problems))
-    return fragment(request, "fragments/_explorer.html", **explorer_context(made))
+    return fragment(request, "fragments/_explorer.html", **explorer_context(made), notice=notice)

@@ -3,11 +3,12 @@
 from fastapi import APIRouter, Request
 from starlette.responses import RedirectResponse
 
-from engine import Scenario, ScenarioError, scenario_from
+from engine import Scenario, ScenarioError
 from webapp.present.explorer import explore
 from webapp.present.specimen import specimen
 from webapp.present.starts import STARTS
 from webapp.render import page
+from webapp.routes.partners import with_partner
 from webapp.routes.scenario import LAST_GOOD, explorer_context, fallback, pairs_of
 
 router = APIRouter(include_in_schema=False)
@@ -23,14 +24,15 @@ async def home(request: Request):
 async def stage(request: Request):
     """Show the explorer; a form sent without script is answered with the short link of what it means."""
     try:
-        explorer = explore(scenario_from(pairs_of(request)))
+        scenario, notice = with_partner(pairs_of(request), request.query_params.get(LAST_GOOD))
+        explorer = explore(scenario)
     except ScenarioError as error:
         explorer, given = fallback(request, error)
         context = explorer_context(explorer, given, error.problems)
         return page(request, "pages/stage.html", status_code=422, **context)
-    if LAST_GOOD in request.query_params:
+    if LAST_GOOD in request.query_params and not notice:
         return RedirectResponse(_address(request, explorer.stage.query), status_code=303)
-    return page(request, "pages/stage.html", **explorer_context(explorer))
+    return page(request, "pages/stage.html", **explorer_context(explorer), notice=notice)
 
 
 @router.get("/specimen")

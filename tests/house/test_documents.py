@@ -45,7 +45,16 @@ def test_every_finding_is_named_and_made_under_its_name():
     assert set(RULES) <= CODES
     made = {
         f.code
-        for q in ("", "in=logic", "ctr=1%25", "vs=500V&r1=1M", "in=ac&dropper=capacitor")
+        for q in (
+            "",
+            "in=logic",
+            "ctr=1%25",
+            "vs=500V&r1=1M",
+            "in=two-wire",
+            "in=logic&ipack=8mA",
+            "in=limited",
+            "in=ac&dropper=capacitor",
+        )
         for f in findings_of(operating_point(scenario_from_query(q)))
     }
     assert made == set(RULES)

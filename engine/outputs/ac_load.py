@@ -80,7 +80,18 @@ class _OnLine(Load):
         return ROOT2 * self.VCC
 
     def across_coupler(self, values):
-        """Return the voltage that the coupler's output meets, at the crest, shape (batch,) [V]."""
+        """Return the voltage that the coupler's output meets, at the crest; arguments as of `Load`.
+
+        Parameters
+        ----------
+        values : dict of str to ndarray, shape (batch,)
+            What varies, "VCC" among it.
+
+        Returns
+        -------
+        ndarray, shape (batch,)
+            Voltage [V].
+        """
         return ROOT2 * values["VCC"]
 
     @property

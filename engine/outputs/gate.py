@@ -169,7 +169,18 @@ class Gate(Load):
         return self.R_GE
 
     def across_coupler(self, values):
-        """Return the supply that the coupler itself sees, from rail to rail [V]."""
+        """Return the supply that the coupler itself sees, from rail to rail; arguments as of `Load`.
+
+        Parameters
+        ----------
+        values : dict of str to ndarray, shape (batch,)
+            What varies, "VCC" among it.
+
+        Returns
+        -------
+        ndarray, shape (batch,)
+            Voltage [V].
+        """
         return values["VCC"] - self.VEE
 
     def contradictions(self):

@@ -104,7 +104,18 @@ class Load:
         return self.VCC
 
     def across_coupler(self, values):
-        """Return the voltage that the coupler's output and its own supply meet, shape (batch,) [V]."""
+        """Return the voltage that the coupler's output and its own supply meet.
+
+        Parameters
+        ----------
+        values : dict of str to ndarray, shape (batch,)
+            What varies, "VCC" among it.
+
+        Returns
+        -------
+        ndarray, shape (batch,)
+            Voltage [V].
+        """
         return values["VCC"]
 
     def mean_powers(self, seen):

@@ -12,7 +12,7 @@ from engine.errors import Problem
 from engine.logic import judge
 from engine.outputs.load import Load
 from engine.parameter import choice, number
-from engine.quantity import AMPERE, HENRY, OHM, RATIO, VOLT, as_typed, in_query
+from engine.quantity import AMPERE, COUNT, HENRY, OHM, RATIO, VOLT, as_typed, in_query
 from engine.supply import Spread
 from engine.transistors import base_emitter, place_mosfet, place_npn
 
@@ -140,8 +140,6 @@ class Relay(Load):
     ----------
     VCC : float
         Supply of the output side [V].
-    VCC_tolerance : float
-        Deviation of the supply, either way [-].
     RL : float or str
         Resistor between the detector and base or gate, or "auto" to size it from `IL` [ohm].
     IL : float
@@ -190,8 +188,8 @@ class Relay(Load):
     operate: float = number("kop", "Operate", RATIO, 0.75, (0.01, 1.5))
     release: float = number("krel", "Release", RATIO, 0.05, (0.001, 1.0))
     transistor: str = choice("kq", "Transistor", "npn", ("npn", "mosfet"))
-    gain_min: float = number("khmin", "Gain min", RATIO, 100.0, (1.0, 5000.0))
-    gain_max: float = number("khmax", "Gain max", RATIO, 400.0, (1.0, 5000.0))
+    gain_min: float = number("khmin", "Gain min", COUNT, 100.0, (1.0, 5000.0))
+    gain_max: float = number("khmax", "Gain max", COUNT, 400.0, (1.0, 5000.0))
     Vth: float = number("kvth", "Threshold", VOLT, 2.0, (0.1, 9.9))
     R_on: float = number("kron", "On-resistance", OHM, 1.0, (1e-3, 1e5))
     R_base: float = number("r3", "R3", OHM, 10e3, (1.0, 1e8))
@@ -230,7 +228,7 @@ class Relay(Load):
         """
         yield from Load.contradictions(self)
         if self.gain_min > self.gain_max:
-            given = in_query(self.gain_min, RATIO)
+            given = in_query(self.gain_min, COUNT)
             yield Problem("khmin", given, "a value up to Gain max", "Gain min is above Gain max")
         if self.release >= self.operate:
             accepted = f"a value below {as_typed(self.operate, RATIO)}"

@@ -20,14 +20,16 @@ def live_context(explorer: Explorer):
         "stage": explorer.stage,
         "followers": followers(explorer.scenario, explorer.values, explorer.hints),
         "problems": (),
+        "notice": "",
     }
 
 
-def explorer_context(explorer: Explorer, given=None, problems=()):
+def explorer_context(explorer: Explorer, given=None, problems=(), notice=""):
     """Return what the whole explorer prints."""
     controls = groups(explorer.scenario, explorer.values, explorer.hints, given, problems)
     links = card_links(explorer.scenario.coupling)
-    return live_context(explorer) | {"groups": controls, "problems": problem_views(problems), "card_links": links}
+    more = {"groups": controls, "problems": problem_views(problems), "card_links": links, "notice": notice}
+    return live_context(explorer) | more
 
 
 def fallback(request, error: ScenarioError):

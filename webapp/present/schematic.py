@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from engine import AMPERE, FARAD, HERTZ, OHM, RATIO, VOLT, reading
 from webapp.present.drawings import DRAWINGS
 from webapp.present.drawings.coupler import fitted
+from webapp.present.drawings.parts import SHEETS
 from webapp.present.figures import Figure, figure
 from webapp.present.output_labels import output_labels, short
 
@@ -38,6 +39,8 @@ class SymbolView:
 
     Attributes
     ----------
+    sheet : str
+        File of macros that holds it.
     kind : str
         Macro that draws it.
     part : str
@@ -64,6 +67,7 @@ class SymbolView:
         "start", "middle" or "end".
     """
 
+    sheet: str
     kind: str
     part: str
     x: int
@@ -307,7 +311,19 @@ def _symbol(symbol, labels, side, state_name):
     state = state_name if reach else ""
     title = " ".join(lines)
     return SymbolView(
-        symbol.kind, symbol.part, symbol.x, symbol.y, symbol.turn, state, target, title, lines, x, y, anchor
+        SHEETS[symbol.kind],
+        symbol.kind,
+        symbol.part,
+        symbol.x,
+        symbol.y,
+        symbol.turn,
+        state,
+        target,
+        title,
+        lines,
+        x,
+        y,
+        anchor,
     )
 
 

@@ -36,4 +36,4 @@ async def explorer(request: Request):
         made = explore(scenario)
     except ScenarioError as error:
         return fragment(request, "fragments/_problems.html", status_code=422, problems=problem_views(error.problems))
-    return fragment(request, "fragments/_explorer.html", **explorer_context(made), notice=notice)
+    return fragment(request, "fragments/_explorer.html", **explorer_context(made, notice=notice))

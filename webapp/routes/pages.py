@@ -32,7 +32,7 @@ async def stage(request: Request):
         return page(request, "pages/stage.html", status_code=422, **context)
     if LAST_GOOD in request.query_params and not notice:
         return RedirectResponse(_address(request, explorer.stage.query), status_code=303)
-    return page(request, "pages/stage.html", **explorer_context(explorer), notice=notice)
+    return page(request, "pages/stage.html", **explorer_context(explorer, notice=notice))
 
 
 @router.get("/specimen")

@@ -12,41 +12,55 @@ WIDTHS = tuple(range(460, 1741, 40))
 WIDTH, HEIGHT = WIDTHS[0], 300
 """Size of one side, unless a drawing says otherwise."""
 
-TERMINALS = {
+_PARTS = {
     "resistor": ((-36, 0), (36, 0)),
-    "switch": ((-36, 0), (36, 0)),
-    "led": ((-30, 0), (30, 0)),
     "source": ((0, -22), (0, 22)),
-    "acsource": ((0, -22), (0, 22)),
     "reference": ((0, 0),),
-    "detector": ((18, -46), (18, 46)),
-    "darlington": ((18, -46), (18, 46)),
-    "opengate": ((18, -46), (18, 46)),
-    "photorelay": ((18, -46), (18, 46)),
-    "based": ((18, -46), (18, 46), (-26, 8)),
-    "ledpair": ((-30, 0), (30, 0)),
-    "receiver": ((0, -18),),
-    "port": ((0, -60), (44, -20), (0, 60)),
-    "sensor": ((0, -60), (44, -20), (0, 60)),
-    "driver": ((0, -22), (0, 22)),
-    "loopsensor": ((-36, 0), (36, 0)),
-    "limiter": ((-36, 0), (36, 0)),
     "diode": ((-30, 0), (30, 0)),
     "zener": ((-30, 0), (30, 0)),
     "lamp": ((-30, 0), (30, 0)),
     "capacitor": ((-30, 0), (30, 0)),
     "npn": ((-24, 0), (18, -46), (18, 46)),
     "nmos": ((-24, 0), (18, -46), (18, 46)),
+}
+_HALVES = {
+    "led": ((-30, 0), (30, 0)),
+    "ledpair": ((-30, 0), (30, 0)),
+    "detector": ((18, -46), (18, 46)),
     "reversed": ((18, -46), (18, 46)),
+    "based": ((18, -46), (18, 46), (-26, 8)),
+    "darlington": ((18, -46), (18, 46)),
+    "opengate": ((18, -46), (18, 46)),
+    "photorelay": ((18, -46), (18, 46)),
+    "gatedriver": ((0, -46), (40, 0), (0, 46)),
+    "optotriac": ((18, -46), (18, 46)),
+}
+_LOADS = {
+    "receiver": ((0, -18),),
     "plcinput": ((0, -36), (0, 36)),
     "coil": ((-30, 0), (30, 0)),
     "clamp": ((-30, 0), (30, 0)),
-    "gatedriver": ((0, -46), (40, 0), (0, 46)),
     "igbt": ((-24, 0), (18, 46)),
-    "optotriac": ((18, -46), (18, 46)),
     "triac": ((0, -46), (-34, 24), (0, 46)),
 }
+_DRIVES = {
+    "acsource": ((0, -22), (0, 22)),
+    "driver": ((0, -22), (0, 22)),
+    "switch": ((-36, 0), (36, 0)),
+    "port": ((0, -60), (44, -20), (0, 60)),
+    "sensor": ((0, -60), (44, -20), (0, 60)),
+    "loopsensor": ((-36, 0), (36, 0)),
+    "limiter": ((-36, 0), (36, 0)),
+}
+TERMINALS = {**_PARTS, **_HALVES, **_LOADS, **_DRIVES}
 """Kind of symbol to where its terminals are, from its middle, not turned."""
+
+SHEETS = {
+    kind: sheet
+    for sheet, kinds in (("parts", _PARTS), ("halves", _HALVES), ("loads", _LOADS), ("drives", _DRIVES))
+    for kind in kinds
+}
+"""Kind of symbol to the file of macros that holds it."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -47,6 +47,10 @@ def tabled(v, params):
     Notes
     -----
     Straight lines between the pairs; the first current below 0 V, none above the voltage without load.
+
+    References
+    ----------
+    Derived here.
     """
     volts, amperes = np.array(params.volts), np.array(params.amperes)
     slopes = np.concatenate([[0.0], -np.diff(amperes) / np.diff(volts), [0.0]])

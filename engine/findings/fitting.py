@@ -31,12 +31,42 @@ _STEPS = 200  # currents among which a drive is looked for
 
 
 def ratio(a, b):
-    """Return a over b, infinite where b is nothing."""
+    """Return a over b, infinite where b is nothing.
+
+    Parameters
+    ----------
+    a : float
+        Numerator [unit].
+    b : float
+        Denominator, not negative [unit].
+
+    Returns
+    -------
+    float
+        Quotient [-].
+    """
     return a / b if b > 0.0 else math.inf
 
 
 def fitted(point, name, R, rounding):
-    """Return the remedy of another resistor, rounded to the stage's series; none if it is not a resistor."""
+    """Return the remedy of another resistor, rounded to the stage's series; none if it is not a resistor.
+
+    Parameters
+    ----------
+    point : OperatingPoint
+        The solved stage.
+    name : str
+        The part, a key of `FIELDS`.
+    R : float
+        Resistance before rounding [ohm].
+    rounding : str
+        "nearest", "up" or "down".
+
+    Returns
+    -------
+    Mend or None
+        The remedy.
+    """
     if not LEAST <= R <= MOST:
         return None
     R = preferred(R, point.scenario.conditions.series, rounding)
@@ -48,7 +78,18 @@ def fitted(point, name, R, rounding):
 
 
 def largest_IF(point):
-    """Return the LED current that card, port and package allow at this ambient temperature."""
+    """Return the LED current that card, port and package allow at this ambient temperature.
+
+    Parameters
+    ----------
+    point : OperatingPoint
+        The solved stage.
+
+    Returns
+    -------
+    float
+        Current [A].
+    """
     scenario, side = point.scenario, point.scenario.input
     allowed = scenario.coupling.data.IF_rating.at(scenario.conditions.TA)
     if not isinstance(side, LogicOutput):
@@ -58,7 +99,26 @@ def largest_IF(point):
 
 
 def R1_for(point, IF, VS, R1_share, shift):
-    """Return the nominal R1 that gives a current at one corner of supply, resistor and forward voltage."""
+    """Return the nominal R1 that gives a current at one corner of supply, resistor and forward voltage.
+
+    Parameters
+    ----------
+    point : OperatingPoint
+        The solved stage.
+    IF : float
+        LED current [A].
+    VS : float
+        Supply at the corner [V].
+    R1_share : float
+        R1 at the corner over its nominal value [-].
+    shift : float
+        Forward voltage of the specimen above the typical one [V].
+
+    Returns
+    -------
+    float
+        Resistance [ohm].
+    """
     scenario = point.scenario
     VF = float(scenario.coupling.model.led.VF(IF, scenario.conditions.TA + ZERO_CELSIUS)) + shift
     R, _ = scenario.input.R1_for(IF, VF, VS, scenario.conditions.TA)
@@ -66,7 +126,20 @@ def R1_for(point, IF, VS, R1_share, shift):
 
 
 def less_drive(point, allowed):
-    """Return the remedy of an R1 that holds the largest LED current to a limit."""
+    """Return the remedy of an R1 that holds the largest LED current to a limit.
+
+    Parameters
+    ----------
+    point : OperatingPoint
+        The solved stage.
+    allowed : float
+        The limit [A].
+
+    Returns
+    -------
+    Mend or None
+        The remedy.
+    """
     if not allowed > 0.0:
         return None
     side, tolerance = point.scenario.input, point.scenario.conditions.tolerance
@@ -76,7 +149,20 @@ def less_drive(point, allowed):
 
 
 def more_drive(point, wanted):
-    """Return the remedy of an R1 with which even the weakest coupler can give a collector current."""
+    """Return the remedy of an R1 with which even the weakest coupler can give a collector current.
+
+    Parameters
+    ----------
+    point : OperatingPoint
+        The solved stage.
+    wanted : float
+        The collector current [A].
+
+    Returns
+    -------
+    Mend or None
+        The remedy, within what card and port allow.
+    """
     scenario, closed = point.scenario, point.states["closed"].quantities
     model, T = scenario.coupling.model, np.full(_STEPS, scenario.conditions.TA + ZERO_CELSIUS)
     allowed = largest_IF(point) / MARGIN
@@ -91,7 +177,20 @@ def more_drive(point, wanted):
 
 
 def drive_of(point, IF):
-    """Return the remedy of an R1 that gives the LED a current at its worst, if that leaves it within its limits."""
+    """Return the remedy of an R1 that gives the LED a current at its worst, if that leaves it within its limits.
+
+    Parameters
+    ----------
+    point : OperatingPoint
+        The solved stage.
+    IF : float
+        LED current [A].
+
+    Returns
+    -------
+    Mend or None
+        The remedy.
+    """
     scenario, allowed = point.scenario, largest_IF(point) / MARGIN
     if not 0.0 < IF <= allowed:
         return None
@@ -103,13 +202,45 @@ def drive_of(point, IF):
 
 
 def RL_for(point, IL, VCC, VCE):
-    """Return the load resistance that takes a current with a voltage across the detector."""
+    """Return the load resistance that takes a current with a voltage across the detector.
+
+    Parameters
+    ----------
+    point : OperatingPoint
+        The solved stage.
+    IL : float
+        Load current [A].
+    VCC : float
+        Supply of the output side [V].
+    VCE : float
+        Voltage across the detector [V].
+
+    Returns
+    -------
+    float
+        Resistance [ohm].
+    """
     load, T = point.scenario.output, point.scenario.conditions.TA + ZERO_CELSIUS
     return series_resistance(VCC, VCE + load.drop_beside_load(IL, T), IL)
 
 
 def less_load(point, IC, VCE=0.0):
-    """Return the nominal RL with which the load asks for a collector current at the most."""
+    """Return the nominal RL with which the load asks for a collector current at the most.
+
+    Parameters
+    ----------
+    point : OperatingPoint
+        The solved stage.
+    IC : float
+        Collector current [A].
+    VCE : float
+        Voltage across the detector [V].
+
+    Returns
+    -------
+    float
+        Resistance; infinite where no load is light enough [ohm].
+    """
     load, leakage = point.scenario.output, point.scenario.output.lit_leakage()
     if not IC > leakage:
         return math.inf
@@ -117,7 +248,18 @@ def less_load(point, IC, VCE=0.0):
 
 
 def most_RL(point):
-    """Return the largest RL that leaves the dark level alone, or an indicator lit."""
+    """Return the largest RL that leaves the dark level alone, or an indicator lit.
+
+    Parameters
+    ----------
+    point : OperatingPoint
+        The solved stage.
+
+    Returns
+    -------
+    float
+        Resistance [ohm].
+    """
     load, conditions = point.scenario.output, point.scenario.conditions
     dark, lowest = point.states["open"], load.VCC_ends[0]
     if isinstance(load, Indicator):
@@ -130,7 +272,20 @@ def most_RL(point):
 
 
 def bigger_part(point, name):
-    """Yield a resistor that may take its power."""
+    """Yield a resistor that may take its power.
+
+    Parameters
+    ----------
+    point : OperatingPoint
+        The solved stage.
+    name : str
+        The part, a key of `FIELDS`.
+
+    Yields
+    ------
+    Mend
+        The remedy, where there is a rating that holds.
+    """
     power = max(state.powers[name].high for state in point.states.values()) * MARGIN
     rating = next((rating for rating in POWER_RATINGS if rating >= power), None)
     if rating is not None:

@@ -24,6 +24,8 @@ class TransistorDrive(Drive):
     ----------
     VS : float
         Supply of the LED's loop [V].
+    VS_tolerance : float
+        Deviation of the supply, either way [-].
     transistor : str
         "npn" or "mosfet" (n channel, enhancement).
     lies : str

@@ -3,6 +3,7 @@
 import math
 from dataclasses import replace
 
+from engine.coupler import lines_of
 from engine.findings.finding import ROUNDING, Finding, Limit, Mend, at_most, margin_of, printed
 from engine.findings.fitting import CLEAR, DEEP, fitted, less_load, more_drive, most_RL, ratio
 from engine.logic import FAMILIES
@@ -188,6 +189,18 @@ def _mends_of_receiver_supply(point):
             yield Mend(f"read it with {family.title}", replace(point.scenario, output=output))
 
 
+def _card_fit(point):
+    """Note an own card that its model cannot meet in every line."""
+    if point.scenario.coupling.card != "own":
+        return None
+    answered = [line for line in lines_of(point.scenario.coupling.data) if line.modelled is not None]
+    missed = sum(not line.met for line in answered)
+    if not missed:
+        return None
+    reason = f"The model misses {missed} of the {len(answered)} lines of this card that it answers for; see its page."
+    return Finding("card-fit", "note", float(missed), 0.0, -1.0, "count", "this card", reason)
+
+
 RULES = {
     "saturation": _saturation,
     "level-lit": lambda point: level(point, "level-lit"),
@@ -197,6 +210,7 @@ RULES = {
     "detector-power": _detector_power,
     "receiver-supply": _receiver_supply,
     "outside-bin": _outside_bin,
+    "card-fit": _card_fit,
 }
 """Code of a finding to the function that makes it, in the order of importance."""
 

@@ -1,6 +1,7 @@
 """Findings: what raises each rule, what does not, and whether its remedy holds."""
 
 import math
+from dataclasses import replace
 from functools import cache
 
 import pytest
@@ -16,6 +17,7 @@ from engine import (
     findings_of,
     load_card,
     operating_point,
+    pack_card,
     query_from,
     scenario_from_query,
 )
@@ -80,6 +82,10 @@ RAISED = [
     ("power-b2", "in=limited&if=15mA", "caution", "in=limited&if=10mA"),
 ]  # fmt: skip
 
+# a card whose line at the knee its transfer ratio contradicts
+MISFIT = pack_card(replace(load_card("general"), knee=(10e-3, 1.0, 2e-3)))
+FIT = pack_card(load_card("general"))
+
 # the same where nothing within the stage's two resistors and their ratings would help, or not without other harm
 WITHOUT_REMEDY = [
     ("saturation", "vcc=5&rl=100&r1=1M", "stop", "vcc=5&rl=10k&r1=10k"),
@@ -95,6 +101,7 @@ WITHOUT_REMEDY = [
     ("outside-bin", "ctr=79.9", "note", "ctr=80"),
     ("outside-bin", "ctr=160.1", "note", "ctr=160"),
     ("receiver-supply", "vcc=24&rl=33k", "stop", "vcc=15&logic=cmos&rl=33k"),
+    ("card-fit", f"coupler=own&card={MISFIT}", "note", f"coupler=own&card={FIT}"),
     ("hazardous-voltage", "vs=110", "note", "vs=109"),
     ("hazardous-voltage", "vcc=120", "note", "vcc=114"),
 ]

@@ -1,15 +1,26 @@
 """The documents name what there is: fields, quantities, kinds, findings, routes, commands."""
 
 import re
+from dataclasses import replace
 
 import pytest
 
-from engine import INPUTS, KEYS, OUTPUTS, card_names, findings_of, operating_point, scenario_from_query
+from engine import (
+    INPUTS,
+    KEYS,
+    OUTPUTS,
+    card_names,
+    findings_of,
+    load_card,
+    operating_point,
+    pack_card,
+    scenario_from_query,
+)
 from engine.findings import RULES
 from tests.tree import ROOT
 from webapp.app import create_app
-from webapp.words import WORDS
 from webapp.settings import Settings
+from webapp.words import WORDS
 
 GUIDE = (ROOT / "DEVELOPERS.md").read_text()
 CODES = set(re.findall(r"`([^`\n]+)`", GUIDE))
@@ -54,6 +65,11 @@ def test_every_finding_is_named_and_made_under_its_name():
             "in=logic&ipack=8mA",
             "in=limited",
             "in=ac&dropper=capacitor",
+            "vb=230V",
+            f"coupler=own&card={pack_card(replace(load_card('general'), knee=(10e-3, 1.0, 2e-3)))}",
+            "swap=yes&ineed=1mA&rin=10k",
+            "out=ac-load&coupler=triac-zero",
+            *(f"out={name}" for name in OUTPUTS),
         )
         for f in findings_of(operating_point(scenario_from_query(q)))
     }

@@ -13,7 +13,7 @@ from scipy.interpolate import CubicHermiteSpline, PchipInterpolator
 from scipy.optimize import brentq, root
 from scipy.special import wrightomega
 
-from engine.diodes import COLOURS
+from engine.diodes import COLOURS, SILICON
 from engine.sizing import size
 
 BOLTZMANN = 1.380649e-23  # [J/K]
@@ -36,6 +36,10 @@ class Diode:
     nVT: float
     RS: float
 
+    def volts(self, current):
+        """Return the voltage at a current."""
+        return self.nVT * math.log1p(current / self.IS) + self.RS * current
+
     @classmethod
     def of(cls, led, T, shift=0.0):
         """Return a calibrated LED at its temperature, with a forward voltage that is higher by `shift`."""
@@ -57,13 +61,89 @@ class Values:
     ICEO: float | None = None  # the card's typical one
     down: float = 0.0
     up: float = 0.0
+    RB: float | None = None  # where there is none
+    limit: float | None = None
 
     @classmethod
     def nominal(cls, scenario):
         """Return the values of the nominal stage."""
-        sized = size(scenario)
+        sized, side = size(scenario), scenario.input
         CTR = scenario.coupling.ratios()[0]
-        return cls(scenario.input.VS, sized["R1"].chosen, CTR, scenario.output.VCC, sized["RL"].chosen)
+        return cls(
+            side.VS, sized["R1"].chosen, CTR, scenario.output.VCC, sized["RL"].chosen,
+            RB=None if side.R_bypass == "none" else side.R_bypass, limit=side.IF if side.kind == "limited" else None,
+        )  # fmt: skip
+
+
+KNOWN = {
+    "in": ("contact-low", "contact-high", "sinking", "sourcing", "two-wire", "logic", "limited"),
+    "out": ("pull-up", "pull-down", "indicator"),
+}
+"""Kinds of sides that the equations here know: drives with a bypass, diodes, a zener diode, an indicator in series and
+a resistor inside; ports at their rail."""
+
+
+class Loop:
+    """The loop of the LED with all that stands around it, solved for the LED current by bracketing."""
+
+    def __init__(self, side, values, closed, led, T):
+        self.side, self.values, self.closed, self.led = side, values, closed, led
+        self.VT = VT(T)
+        self.series = [Diode.of(SILICON, T)] * int(side.diodes)
+        if side.lamp != "none" and side.lamp_at == "series":
+            self.series.append(Diode.of(COLOURS[side.lamp], T))
+
+    def current(self):
+        """Return the LED current."""
+        if self.left(0.0) <= 0:
+            return 0.0
+        highest = self.values.VS / self.values.R1
+        return brentq(self.left, 0.0, highest, xtol=1e-22, rtol=1e-14, maxiter=1000)
+
+    def bypass(self, where):
+        """Return the conductance of the bypass, if it lies there."""
+        return 1.0 / self.values.RB if self.values.RB and self.side.bypass_at == where else 0.0
+
+    def left(self, IF):
+        """Return what an LED current leaves of the supply; it falls as the current rises."""
+        inside = 0.0 if self.side.R_inside == "none" else self.side.R_inside
+        VA = self.led.volts(IF) + inside * IF
+        I1 = IF + VA * self.bypass("led")
+        across = VA + sum(diode.volts(I1) for diode in self.series) + self.values.R1 * I1
+        if self.side.VZ != "none":
+            across += self.breakdown(I1)
+        return self.values.VS - across - self.switch(I1 + across * self.bypass("input"))
+
+    def breakdown(self, current):
+        """Return the voltage of the zener diode: two thermal voltages at 25 degC more with each e-fold."""
+        nVT = 2.0 * VT(ROOM)
+        return self.side.VZ + nVT * math.log(current / self.side.IF + math.exp(-self.side.VZ / nVT))
+
+    def switch(self, current):
+        """Return the voltage of what switches, which may be without bounds."""
+        side = self.side
+        if side.kind == "logic":
+            return current * side.R_port if self.closed else math.inf
+        if side.kind in ("sinking", "sourcing", "two-wire"):
+            return self.sensor(current)
+        volts = _saturating(current, self.values.limit, side.V_dropout / 3.0) if side.kind == "limited" else 0.0
+        G = self.bypass("switch") + (0.0 if side.R_leak == "none" else 1.0 / side.R_leak)
+        G += 1.0 / side.R_contact if self.closed else 0.0
+        if not G:
+            return math.inf
+        return volts + current * (side.R_line + 1.0 / G)
+
+    def sensor(self, current):
+        """Return the voltage of a sensor, on or off; a two-wire one feeds on what it leaks."""
+        if self.closed:
+            soft = 2 * self.VT
+            return soft * math.log1p(current / self.side.IF * math.expm1(self.side.V_on / soft))
+        return _saturating(current, self.side.I_off, 0.5 if self.side.kind == "two-wire" else self.VT)
+
+
+def _saturating(current, most, scale):
+    """Return the voltage at which a current that is bounded flows."""
+    return -scale * math.log1p(-current / most) if most and current < most else math.inf
 
 
 class Stage:
@@ -85,8 +165,12 @@ class Stage:
         ICEO = card.ICEO if values.ICEO is None else values.ICEO
         amplified = 1 + card.beta * (1 + card.ICEO_VCE / card.VA)
         self.dark = ICEO / amplified * 2 ** ((T - ROOM) / card.ICEO_doubling)
-        self.sensor = scenario.input if scenario.input.kind in ("sinking", "sourcing") else None
-        self.V_loop, self.R_loop = (values.VS, values.R1) if self.sensor else _loop(scenario.input, values, closed)
+        self.around = _around(scenario.input)
+        self.given = Loop(scenario.input, values, closed, self.led, T).current() if self.around else None
+        self.sensor = scenario.input if scenario.input.kind in ("sinking", "sourcing") and not self.around else None
+        self.V_loop, self.R_loop = (0.0, math.inf)
+        if not self.around:
+            self.V_loop, self.R_loop = (values.VS, values.R1) if self.sensor else _loop(scenario.input, values, closed)
         self.kind = scenario.output.kind
         self.leak_down, self.leak_up = getattr(scenario.output, "leakage", (0.0, 0.0))
         self.lamp = Diode.of(COLOURS[scenario.output.colour], T) if self.kind == "indicator" else None
@@ -142,6 +226,8 @@ class Stage:
 
     def led_current(self):
         """Return the LED current, in closed form where there is one."""
+        if self.around:
+            return self.given
         if self.sensor and self.lit:
             return self._sensor_current()
         return series_current(self.V_loop, self.R_loop + self.led.RS, self.led) if self.lit else 0.0
@@ -217,7 +303,7 @@ class Stage:
     def _residual(self, z, flow):
         """Return what the equations leave over, relative to what flows."""
         be, bi, w = min(float(z[-3]), 200.0), min(float(z[-2]), 200.0), float(z[-1])
-        light = self.law(self.IF(min(float(z[0]), 600.0))) if self.lit else 0.0
+        light = self.law(self.IF(min(float(z[0]), 600.0))) if self.lit else self.law(self.given or 0.0)
         into_base = light + self.dark + self.IS / self.beta + self.IS / BETA_R
         leaking = self.dark * (1 + math.tanh(bi / 2))
         out_of_base = self.IS / self.beta * math.exp(be) + self.IS / BETA_R * math.exp(bi) + leaking
@@ -251,7 +337,7 @@ class Stage:
             y = [math.log1p(max(self.V_loop - 1.0, self.V_loop * 1e-3) / R / self.led.IS)]
             for _ in range(3):
                 y = [math.log1p(max(self.V_loop - y[0] * self.led.nVT, self.V_loop * 1e-6) / R / self.led.IS)]
-        base = (self.law(self.IF(y[0])) if self.lit else 0.0) + self.dark
+        base = (self.law(self.IF(y[0])) if self.lit else self.law(self.given or 0.0)) + self.dark
         most = max(self.load(0.1), 0.0)
         reverse = max(base - most / self.beta, 1e-3 * base) / (1 / self.beta + 1 / BETA_R)
         be, bi = math.log1p((reverse + most) / self.IS), math.log1p(reverse / self.IS)
@@ -272,7 +358,7 @@ class Stage:
         return max(middle, 0.05)
 
     def _record(self, z):
-        IF = self.IF(z[0]) if self.lit else 0.0
+        IF = self.IF(z[0]) if self.lit else self.given or 0.0
         return self._answer(IF, self.region(z[-2], z[-1]), (z[-3] - z[-2] + z[-1]) * self.VT)
 
     def _answer(self, IF, IC, VCE):
@@ -311,6 +397,12 @@ def series_current(volts, R, diode):
     """
     scale = diode.nVT / R
     return scale * float(wrightomega(math.log(diode.IS / scale) + (volts + diode.IS * R) / diode.nVT)) - diode.IS
+
+
+def _around(side):
+    """Return whether anything stands around the LED, or a drive that has no closed form here."""
+    options = (side.R_bypass, side.VZ, side.lamp, side.R_inside) != ("none",) * 4 or side.diodes
+    return bool(options) or side.kind in ("two-wire", "limited")
 
 
 def _loop(side, values, closed):

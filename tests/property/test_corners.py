@@ -6,12 +6,13 @@ from itertools import product
 import numpy as np
 import pytest
 
-from engine import INPUTS, OUTPUTS, STATES, operating_point, scenario_from_query
+from engine import STATES, operating_point, scenario_from_query
 from engine.coupler import calibrated
 from engine.sizing import size
-from tests.equations import Stage, Values
+from tests.equations import KNOWN, Stage, Values
 
-KINDS = [f"in={side}&out={load}" for side in INPUTS if side != "ac" for load in OUTPUTS]
+KINDS = [f"in={side}&out={load}" for side in KNOWN["in"] for load in KNOWN["out"]]
+KINDS += [f"in=contact-low&r1=15k&out={load}&{more}" for load in KNOWN["out"] for more in ("rb=1k", "nd=3", "ri=1k")]
 """Stages on direct current; alternating voltage has equations of its own in `tests/engine/test_cycle.py`."""
 
 LOOSE = "&ta=70C&leak=300k&vstol=20%25&vcctol=10%25&tol=10%25&iin=20uA"
@@ -24,7 +25,11 @@ def ends(scenario):
     card, (_, low, high) = model.card, scenario.coupling.ratios()
     typical = float(model.led.VF(card.VF_IF, 298.15))
     VCC = load.VCC_ends
+    own = [[{"RB": side.R_bypass * (1 + way * tolerance)} for way in (-1, 1)]] if side.R_bypass != "none" else []
+    if side.kind == "limited":
+        own.append([{"limit": side.IF * (1 + way * side.limit_tolerance)} for way in (-1, 1)])
     return [
+        *own,
         [{"VS": volts} for volts in side.VS_ends],
         [{"R1": sized["R1"].chosen * (1 + way * tolerance)} for way in (-1, 1)],
         [{"RL": sized["RL"].chosen * (1 + way * tolerance)} for way in (-1, 1)],
@@ -61,12 +66,12 @@ def test_nothing_within_the_tolerances_lies_outside_of_the_ranges(kind, state):
     found = operating_point(scenario).states[state].quantities
     watched = {"IF", "VF", "IC", "VCE", "IL", scenario.output.observed}
     for _ in range(25):
-        shares = rng.random(8)
+        shares = rng.random(len(ends(scenario)) + 1)
         between = [
             {name: low[name] + share * (high[name] - low[name]) for name in low.keys() & high.keys()}
             for (low, high), share in zip(ends(scenario), shares, strict=False)
         ]
-        values = with_changes(scenario, [*between, {"down": shares[6], "up": shares[7]}])
+        values = with_changes(scenario, [*between, {"down": shares[-2], "up": shares[-1]}])
         answer = Stage(scenario, values, state == "closed").by_root()
         for symbol in watched:
             margin = 1e-9 + 1e-6 * abs(answer[symbol])

@@ -144,7 +144,7 @@ def test_five_volts_into_a_port_of_3_volts():
 
 @pytest.mark.source("Texas Instruments ISOM811x, SLLSFS9: R1 < (VIN - VF)/IFmin, RPULLUP > (V - VCEsat)/ICmax")
 def test_design_procedure_of_an_emulated_coupler():
-    # Formulas read; 1 mA, 1.2 V, 0.3 V and 5 mA are those of its table 10-1, 3.8 kohm and 940 ohm follow from them at 5 V.
+    # Formulas read; 1 mA, 1.2 V, 0.3 V, 5 mA are of its table 10-1; 3.8 kohm and 940 ohm follow from them at 5 V.
     assert sized(contact(5.0, 1e-3), 1.2).exact == pytest.approx(3800.0, rel=1e-3)
     needed = PullUp().needed_current(0.3, np.array([5.0]), np.array([940.0]), 298.15)[0]
     assert needed == pytest.approx(5e-3, rel=1e-6)

@@ -14,11 +14,14 @@ from engine import INPUTS, OUTPUTS, Conditions, Coupling, Scenario, ScenarioErro
 from engine.coupler import card_names, load_card, pack_card
 from engine.pairing import mismatches
 from engine.parameter import Parameter
+from engine.quantity import COUNT
 from engine.sizing import size
 
 WAYS = ("default", "anywhere", "anywhere", "anywhere", "low", "high", "word")
 TEXTS = ("", *(pack_card(load_card(name)) for name in card_names("phototransistor", "photodarlington")))
 DECADES = 9  # below the upper end, where the lower end is zero
+
+TABLES = ("24V 0A, 0V 10mA", "0V 2A, 1V 2A, 900V 0.1uA, 1kV 0A", "48V 0A, 47V 1mA, 5V 1.2mA, 0V 1.2mA")
 
 Pick = Callable[[Sequence], object]
 Share = Callable[[], float]
@@ -87,7 +90,7 @@ def random_record(kind: type, pick: Pick, share: Share):
 def random_value(parameter: Parameter, default, pick: Pick, share: Share):
     """Return a value that a parameter accepts: its default, an end, a word, a text, or anything in between."""
     if parameter.longest:
-        return pick(TEXTS)
+        return pick(TABLES if parameter.key == "vi" else TEXTS)
     if parameter.unit is None:
         return pick(parameter.words)
     way = pick(WAYS)
@@ -97,7 +100,10 @@ def random_value(parameter: Parameter, default, pick: Pick, share: Share):
         return pick(parameter.words)
     if way == "low":
         return parameter.low
-    return parameter.high if way == "high" else between(parameter.low, parameter.high, share())
+    if way == "high":
+        return parameter.high
+    value = between(parameter.low, parameter.high, share())
+    return float(round(value)) if parameter.unit is COUNT else value
 
 
 def between(low: float, high: float, share: float) -> float:

@@ -5,16 +5,32 @@ from collections import Counter
 
 import pytest
 
-from engine import STATES, operating_point, scenario_from_query
+from engine import STATES, declared, operating_point, scenario_from_query
 from engine.build import build
 from engine.circuit import solve
-from tests.property.scenarios import finite
+from engine.diodes import COLOURS
+from tests.property.scenarios import finite, seeded
 from tests.property.test_solver import imbalance, left_over
 from tests.stages import DRIVES, alone, together
 from webapp.present.drawings import DRAWINGS
 
 STAGES = [*DRIVES.values(), *alone(), *together()]
 LOADS = ("pull-up", "indicator")
+
+
+def test_random_scenarios_reach_every_option():
+    """What the property tests draw is not only plain drives, and is not turned back to the usual for contradictions."""
+    seen = set()
+    for scenario in seeded(1500, seed=3):
+        side = scenario.input
+        for name, parameter in declared(side).items():
+            value = getattr(side, name)
+            if value != getattr(type(side)(), name):
+                seen.add((parameter.key, value) if parameter.unit is None and not parameter.longest else parameter.key)
+    wanted = {"rb", "nd", "vz", "rh", "ri", "cf", "voh", "pins", "ipack", "imin", "hfe", "ires", "vi"}
+    wanted |= {("rbat", "input"), ("rbat", "switch"), ("ap", "diode"), ("lampat", "parallel"), ("place", "return")}
+    wanted |= {("q", "mosfet"), ("qat", "across"), *(("lamp", colour) for colour in COLOURS)}
+    assert not wanted - seen
 
 
 def number(text):

@@ -48,7 +48,7 @@ def test_explorer_prints_exactly_the_documented_records(client, query):
 def test_live_fragment_prints_exactly_the_documented_records(client):
     answer = client.get("/stage/live")
     assert answer.template.name == "fragments/_live.html"
-    assert names_in(answer) == {"stage", "followers", "problems"}
+    assert names_in(answer) == {"stage", "followers", "problems", "notice"}
     assert answer.headers["Cache-Control"] == "no-store"
 
 

@@ -129,6 +129,7 @@ def _iterate(system, devices, batch):
     scale, knee = (np.concatenate(arrays, axis=1) for arrays in zip(*(d.limits() for d in devices), strict=True))
     turning = np.array([turns for d in devices for turns in d.turning], dtype=bool)
     turn = np.concatenate([getattr(d, "turns_at", np.zeros_like(d.start())) for d in devices], axis=1)
+    stepped = [(k, shape.columns[k][0]) for k, d in enumerate(devices) if hasattr(d, "stopped")]
     allowance = np.where([steep for d in devices for steep in d.steep], _CLOSEST, _CLOSE)
     reach = _WILD + 10.0 * np.abs(system.held).max(axis=1, initial=0.0)[:, None]
     x, hold, free, finished = np.zeros((batch, n)), np.zeros(batch), np.zeros(batch, bool), np.zeros(batch, bool)
@@ -161,6 +162,8 @@ def _iterate(system, devices, batch):
         limited = limited_step(v_new, v, scale, knee)
         past = turning & ((limited - turn) * (v - turn) < 0.0)
         limited[past] = turn[past]
+        for k, own in stepped:
+            limited[:, own] = devices[k].stopped(limited[:, own], v[:, own])
         free = (np.abs(limited - v_new) <= close).all(axis=1)
         v = limited
         remaining = len(finished) - np.count_nonzero(finished)

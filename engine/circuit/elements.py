@@ -28,6 +28,7 @@ from engine.devices import (
 
 _EASY = 0.3  # [-], share of an input's current limit up to which it hardly matters
 _BOUNDLESS = 1e9  # [V], scale of a voltage that the current is proportional to
+_HAIR = 1e-9  # [-], by how much an iteration stops short of where a table ends, beyond any rounding
 
 
 def pick(params, index):
@@ -550,6 +551,11 @@ class TabledSource:
     """Whether the current asks for each controlling voltage to the last digit."""
 
     @property
+    def turns_at(self):
+        """Return where the current is about to end, shape (batch, 1): beyond that no slope leads back [V]."""
+        return (self.params.volts[-1] * (1.0 - _HAIR) * self.params.stretch)[:, None]
+
+    @property
     def controls(self):
         """Return the node pairs of the controlling voltages."""
         return ((self.a, self.b),)
@@ -577,6 +583,18 @@ class TabledSource:
         """Return scale and knee of the step limit, each (batch, 1); straight lines need none."""
         whole = np.ones((len(self.params.share), 1))
         return _BOUNDLESS * whole, np.inf * whole
+
+    def stopped(self, v_new, v):
+        """Return the voltages to move to: no farther than just past the next of the table's points, either (batch, 1).
+
+        A step across several straight lines may run in circles between two of them.
+        J. Katzenelson, Bell System Technical Journal 44(8), 1965; from memory.
+        """
+        points = np.array(self.params.volts[:-1])[None, :] * self.params.stretch[:, None]
+        past, short = points * (1.0 + _HAIR), points * (1.0 - _HAIR)
+        above = np.where(past > v, past, np.inf).min(axis=1, keepdims=True)
+        below = np.where(short < v, short, -np.inf).max(axis=1, keepdims=True)
+        return np.clip(v_new, below, above)
 
     def take(self, index):
         """Return the element for a part of the batch."""

@@ -2,7 +2,9 @@
 
 import json
 from collections import Counter
+from urllib.parse import quote
 
+import numpy as np
 import pytest
 
 from engine import STATES, declared, operating_point, scenario_from_query
@@ -11,7 +13,7 @@ from engine.circuit import solve
 from engine.diodes import COLOURS
 from tests.property.scenarios import finite, seeded
 from tests.property.test_solver import imbalance, left_over
-from tests.stages import DRIVES, alone, together
+from tests.stages import DRIVES, OPTIONS, alone, together
 from webapp.present.drawings import DRAWINGS
 
 STAGES = [*DRIVES.values(), *alone(), *together()]
@@ -67,3 +69,28 @@ def test_every_combination_is_answered_in_finite_numbers(client, query, load):
     assert answer.status_code == 200
     stage = json.loads(answer.text, parse_constant=number)
     assert {"closed", "open"} <= set(stage["states"])
+
+
+def table(rng):
+    """Return the text of a random table: up to seven points, steep and flat stretches among them."""
+    volts, amperes = 10 ** rng.uniform(0, 3), 10 ** rng.uniform(-6, 1)
+    count = rng.integers(0, 6)
+    places = np.sort(rng.random(count))
+    shares = np.sort(rng.random(count) ** rng.choice([0.1, 1.0, 5.0]))[::-1]
+    points = [(0.0, 1.0), *zip(places, shares, strict=True), (1.0, 0.0)]
+    return ", ".join(f"{place * volts:.6g}V {share * amperes:.6g}A" for place, share in points)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_driver_of_any_table_is_solved_on_its_table(seed):
+    rng = np.random.default_rng(seed)
+    options = ["", *OPTIONS.values(), "vz=300V&lamp=blue&lampat=parallel&rh=86k8"]
+    for _ in range(100):
+        text, option = table(rng), str(rng.choice(options))
+        more = "" if "rbat=switch" in option else f"&{option}"
+        scenario = scenario_from_query(f"in=measured&vi={quote(text)}&r1={10 ** rng.uniform(0, 6):.3f}{more}")
+        closed = operating_point(scenario).states["closed"]
+        pairs = [entry.split() for entry in text.split(", ")]
+        volts, amperes = ([float(pair[k][:-1]) for pair in pairs] for k in range(2))
+        V, current = closed.nodes["VS"].value, closed.currents["VS"].value
+        assert current == pytest.approx(np.interp(V, volts, amperes), rel=1e-6, abs=1e-6 * amperes[0] + 1e-9), text

@@ -157,7 +157,7 @@ class TestRefused:
             answer = client.get(f"{path}?{query}")
             assert answer.status_code == 422
             assert answer.template.name == "fragments/_problems.html"
-            assert names_in(answer) == {"problems"}
+            assert names_in(answer) == {"problems", "notice"}
             assert message in parsed(answer).select_one(f"li[data-for={field}]").get_text()
 
     def test_api_answers_with_problem_details(self, client, query, field, message):

@@ -24,7 +24,9 @@ async def live(request: Request):
     try:
         explorer = explore(scenario_from(pairs_of(request)), left_out)
     except ScenarioError as error:
-        return fragment(request, "fragments/_problems.html", status_code=422, problems=problem_views(error.problems))
+        return fragment(
+            request, "fragments/_problems.html", status_code=422, problems=problem_views(error.problems), notice=""
+        )
     return fragment(request, "fragments/_live.html", **live_context(explorer))
 
 
@@ -35,5 +37,7 @@ async def explorer(request: Request):
         scenario, notice = with_partner(pairs_of(request), request.query_params.get(LAST_GOOD))
         made = explore(scenario)
     except ScenarioError as error:
-        return fragment(request, "fragments/_problems.html", status_code=422, problems=problem_views(error.problems))
+        return fragment(
+            request, "fragments/_problems.html", status_code=422, problems=problem_views(error.problems), notice=""
+        )
     return fragment(request, "fragments/_explorer.html", **explorer_context(made, notice=notice))

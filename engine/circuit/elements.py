@@ -585,9 +585,22 @@ class TabledSource:
         return _BOUNDLESS * whole, np.inf * whole
 
     def stopped(self, v_new, v):
-        """Return the voltages to move to: no farther than just past the next of the table's points, either (batch, 1).
+        """Return the voltages to move to, no farther than just past the next of the table's points.
 
-        A step across several straight lines may run in circles between two of them.
+        Parameters
+        ----------
+        v_new : ndarray, shape (batch, 1)
+            Voltage that is asked for [V].
+        v : ndarray, shape (batch, 1)
+            Voltage of the last linearisation [V].
+
+        Returns
+        -------
+        ndarray, shape (batch, 1)
+            Voltage for the next one: a step across several straight lines may run in circles between two of them [V].
+
+        References
+        ----------
         J. Katzenelson, Bell System Technical Journal 44(8), 1965; from memory.
         """
         points = np.array(self.params.volts[:-1])[None, :] * self.params.stretch[:, None]

@@ -7,6 +7,7 @@ from bs4 import BeautifulSoup
 
 from engine import INPUTS, OUTPUTS, query_from, scenario_from_query
 from webapp.forms import FieldView
+from webapp.present.results import PART_NAMES
 from webapp.present.stage import StageView
 from webapp.present.starts import STARTS
 
@@ -219,7 +220,9 @@ def test_specimen_shows_every_kind(client):
     answer = client.get("/specimen")
     drawn = {tag["id"].removeprefix("part-") for tag in parsed(answer).select("[id^=part-]")}
     assert answer.status_code == 200
-    assert {"VS", "R1", "LED", "S1", "B1", "RW", "P1", "VCC", "RL", "U1", "D1", "RX"} == drawn
+    inputs = {"VS", "R1", "LED", "S1", "B1", "RW", "P1"}
+    outputs = {"VCC", "RL", "U1", "D1", "RX", "RIN", "RPU", "A1", "R3", "Q2", "K1", "D6", "RGE", "Q3", "VEE"}
+    assert inputs | outputs | {"RLOAD", "RGK", "RSN", "CSN"} <= drawn <= PART_NAMES.keys()
 
 
 def test_description_page_lists_every_field_of_the_answer(client):

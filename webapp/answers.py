@@ -48,7 +48,7 @@ class ReceiverAnswer(BaseModel):
 
 
 class StateAnswer(BaseModel):
-    """One switch state; `receiver` or `indicator`, whichever the output side has."""
+    """One switch state; `indicator` where there is one, else `receiver`: whatever takes the output, a load too."""
 
     quantities: dict[str, RangeAnswer]
     nodes: dict[str, NodeAnswer]
@@ -238,7 +238,7 @@ def _bounds(found):
 
 def _state(point, state):
     """Return one switch state."""
-    reader = "receiver" if "VOUT" in state.quantities else "indicator"
+    reader = "indicator" if point.scenario.output.kind == "indicator" else "receiver"
     return {
         "quantities": {name: _bounds(found) | {"unit": found.unit} for name, found in state.quantities.items()},
         "nodes": {name: _bounds(found) | {"side": point.sides[name]} for name, found in state.nodes.items()},

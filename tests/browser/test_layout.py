@@ -208,7 +208,7 @@ def moved(element: str, **places) -> str:
 SPOILT = (
     (moved("#flag-VS .reading", x=40), "VS 48.0 V does not fit into flag-VS"),
     (moved("#toggle .label tspan", y=262), "S1 closed is crossed by wire"),
-    (moved("#current-IF .reading", x=200, y=142), "mA overlaps R1"),
+    (moved("#current-IF .reading", x=225, y=95), "mA overlaps R1"),
     (moved("#current-IF .reading", x=440), "mA leaves its side"),
     (moved("#current-IF .reading", x=170, y=117), "mA overlaps part-R1"),
     (moved("#flag-A rect", x=140), "flag-VS overlaps flag-A"),

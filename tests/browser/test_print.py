@@ -163,7 +163,7 @@ SPOILT = (
     ("th { color: #a00 }", "th.null is printed in rgb"),
     ("td { color: #999 }", "td.null is faint"),
     ("#tables td { opacity: 0.5 }", "is faint by 0.5"),
-    (".side.input { background: #222 }", "div.side input stands on"),
+    (".side.input { background: #222 }", "div.side input wide-460 stands on"),
     ("html { background: #222 !important }", "the page stands on"),
     (".slider { display: block !important }", "slider is printed"),
     ("select { appearance: auto !important }", "looks like a control"),

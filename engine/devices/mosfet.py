@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+_NEAR = 1.0  # [-], drain voltage over 2 nVT below which a difference of logarithms is taken as one
 _LARGEST = 300.0  # [-], argument beyond which ln(1 + exp(x)) is x
 
 
@@ -92,9 +93,12 @@ def mosfet(v_gs, v_ds, params):
     C. C. Enz, F. Krummenacher and E. A. Vittoz, Analog Integrated Circuits and Signal Processing 8, 1995; from memory.
     """
     nVT = params.nVT
-    s = (v_gs - params.Vth) / (2.0 * nVT)
-    d = s - v_ds / (2.0 * nVT)
+    s, across = (v_gs - params.Vth) / (2.0 * nVT), v_ds / (2.0 * nVT)
+    d = s - across
     Fs, Fd = _soft(s), _soft(d)
+    # Far above the threshold both are large and nearly alike at a small drain voltage.
+    near = np.abs(across) < _NEAR
+    less = np.where(near, np.log1p(_share(d) * np.expm1(np.where(near, across, 0.0))), Fs - Fd)
     scale = 2.0 * params.K * nVT**2
     slope_s, slope_d = scale * Fs * _share(s) / nVT, scale * Fd * _share(d) / nVT
-    return scale * (Fs - Fd) * (Fs + Fd), slope_s - slope_d, slope_d
+    return scale * less * (Fs + Fd), slope_s - slope_d, slope_d

@@ -43,6 +43,10 @@ WATCH = """(slider) => {
 }"""
 
 
+LOOKS = 60
+"""How often the page is looked at until it must have come to rest."""
+
+
 class Explorer:
     """One page with the explorer on it.
 
@@ -112,10 +116,19 @@ class Explorer:
         return self.page.evaluate(MEANT)
 
     def at_rest(self) -> dict:
-        """Wait until the address is that of what the controls hold, and return what is seen then."""
-        address = self.meant()
+        """Wait until the address is that of what the controls hold, and return what is seen then.
+
+        What they hold is asked for anew, as another kind of side brings other controls.
+        """
+        followers = self.page.locator("#followers")
+        for _ in range(LOOKS):
+            address = self.meant()
+            query = address.partition("?")[2]
+            if self.page.url.endswith(address) and followers.get_attribute("data-query") == query:
+                break
+            self.page.wait_for_timeout(50)
         expect(self.page).to_have_url(re.compile(re.escape(address) + "$"))
-        expect(self.page.locator("#followers")).to_have_attribute("data-query", address.partition("?")[2])
+        expect(followers).to_have_attribute("data-query", query)
         return self.seen()
 
 

@@ -242,7 +242,7 @@ class _Maker:
 
     def kind(self, key, label, kinds):
         """Return the choice of the kind of a side."""
-        options = tuple((name, kind.title) for name, kind in kinds.items())
+        options = tuple((name, CHOICES[name]) for name in kinds)
         error = self.errors.get(key, "")
         accepted = ", ".join(name for name, _ in options)
         return FieldView(key, "", label, "", accepted, _TYPED, self.texts[key], (), options, None, "", "", error)

@@ -216,6 +216,12 @@ def words_for(key, kind):
 CHOICES = {
     **{name: kind.title for name, kind in (*INPUTS.items(), *OUTPUTS.items())},
     **{name: load_card(name).title for name in card_names()},
+    "relay": "Relay by transistor",
+    "gate": "IGBT or MOSFET gate",
+    "dc-load": "DC load",
+    "ac-load": "AC load, directly",
+    "triac-random": "Triac, random phase",
+    "triac-zero": "Triac, zero crossing",
     "own": "Own card",
     **{name: family.title for name, family in FAMILIES.items()},
     "led": "LED",

@@ -12,6 +12,12 @@ from webapp.present.output_labels import output_labels, short
 FLAG_WIDTH, FLAG_HEIGHT = 118, 36
 """Size of a flag, in the units of the drawing."""
 
+_HEAD = 13
+"""Length of the head of an arrow."""
+
+_WAYS = {0: (1, 0), 90: (0, 1), 180: (-1, 0), 270: (0, -1)}
+"""Direction in degrees to a step that way."""
+
 _REACH = {
     "switch": (50, 28, 34), "port": (38, 48, 48), "sensor": (38, 48, 48), "loopsensor": (44, 24, 24),
     "driver": (26, 28, 28),
@@ -337,9 +343,11 @@ def _flag(flag, found):
 
 
 def _arrow(arrow, found):
-    """Return a branch current, the arrow turned to where it really flows."""
+    """Return a branch current, the arrow turned about its middle to where it really flows."""
     x, y, anchor = arrow.label
     backwards = found.number.startswith("-")
     shown = Figure(found.number.removeprefix("-"), found.unit, found.range)
     turn = (arrow.turn + 180) % 360 if backwards else arrow.turn
-    return ArrowView(arrow.symbol, arrow.part, arrow.x, arrow.y, turn, x, y, anchor, shown, found.number != "0")
+    dx, dy = _WAYS[arrow.turn]
+    tip = (arrow.x - dx * _HEAD, arrow.y - dy * _HEAD) if backwards else (arrow.x, arrow.y)
+    return ArrowView(arrow.symbol, arrow.part, *tip, turn, x, y, anchor, shown, found.number != "0")

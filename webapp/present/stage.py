@@ -29,6 +29,8 @@ class StageView:
         Link to the other switch state.
     sides : tuple of SideView
         The schematic.
+    broad : bool
+        Whether the sides are too small to be read beside the verdict of a window of usual width.
     verdicts : tuple of VerdictView
         What both states read as.
     bars_title : str
@@ -69,6 +71,7 @@ class StageView:
     place: str
     other_query: str
     sides: tuple
+    broad: bool
     verdicts: tuple
     bars_title: str
     bars: tuple
@@ -90,6 +93,9 @@ class StageView:
 LATER = frozenset({"cycle", "worked", "tables"})
 """Sections that may be left out of an answer, because nobody sees them at the moment."""
 
+BESIDE_VERDICT = 1080
+"""Width of both sides together that can be read beside the verdict, in the units of the drawings."""
+
 
 def stage_view(scenario, left_out=frozenset()):
     """Return the record of a scenario, without the sections that are left out, and the solved stage it was made from.
@@ -103,13 +109,15 @@ def stage_view(scenario, left_out=frozenset()):
     # Over the cycle a remedy takes long to try; it is looked for once the hand rests.
     moving = bool(left_out) and scenario.input.kind == "ac"
     found = results.finding_views(findings_of(point, remedies=not moving))
+    sides = schematic(point, name)
     view = StageView(
         query=links[name],
         title=results.title(scenario),
         state=name,
         place=scenario.input.states[name],
         other_query=links[other],
-        sides=schematic(point, name),
+        sides=sides,
+        broad=sum(side.width for side in sides) > BESIDE_VERDICT,
         verdicts=results.verdicts(point, name, links),
         bars_title=results.bars_title(point),
         bars=results.bars(point),

@@ -122,7 +122,7 @@ def relay(side):
         Flag("VCC", 620, 34, (620, top)),
         Flag("E", 168, 170, (140, RAIL)),
         Flag("G2", 316, 170, (316, RAIL)),
-        Flag("C2", 540, 196, (clamp, 180)) if side.clamp != "none" else Flag("C2", 540, 140, (coil, 176)),
+        Flag("C2", 530, 196, (clamp, 180)) if side.clamp != "none" else Flag("C2", 540, 140, (coil, 176)),
     )
     arrows += (Arrow("IL", "RL", 308, RAIL, 0, (244, RAIL + 52, "middle")),)
     return Layout(symbols, wires, tuple(dots), flags, arrows, 740, height=380)

@@ -64,7 +64,7 @@ def pull_down(side):
     """Return the layout of a detector to the supply with its load to common."""
     own = side.R_in != "none"
     rail, bottom = MIDDLE + 46, BOTTOM + own * 80
-    load, supply, middle = 306 + own * _RIN, SUPPLY + own * (_RIN + 52), (TOP + bottom) // 2
+    load, supply, middle = 306 + own * _RIN, SUPPLY + own * (_RIN + 64), (TOP + bottom) // 2
     symbols = (
         _detector(side, (100, rail + 35, "start")),
         Symbol("resistor", "RL", load, rail, label=(load, rail - 18, "middle")),

@@ -99,6 +99,9 @@ export function followStage() {
   document.addEventListener("htmx:error", () => {
     byId("connection").hidden = false;
   });
+  document.addEventListener("click", (event) => {
+    if (event.target.matches("#problems .close")) byId("problems").replaceChildren();
+  });
   document.addEventListener("change", () => {
     if (!awaited) setTimeout(rest, 100);
   });

@@ -29,9 +29,13 @@
     return found;
   }
 
-  function* upwards(element) {
-    for (let at = element; at && at !== document.documentElement; at = at.parentElement) yield at;
+  const chains = new Map(); // each element's way up is walked once
+  function upwards(element) {
+    if (!element || element === document.documentElement) return [];
+    if (!chains.has(element)) chains.set(element, [element, ...upwards(element.parentElement)]);
+    return chains.get(element);
   }
+  const layerOf = (element) => upwards(element).find((at) => measured(at).floats);
 
   const texts = [];
   const walker = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
@@ -39,14 +43,16 @@
     const element = walker.currentNode.parentElement;
     const name = walker.currentNode.textContent.trim().replace(/\s+/g, " ");
     if (!name || element.closest(UNREAD) || !shown(element)) continue;
-    if ([...upwards(element)].some((at) => measured(at).unseen || measured(at).ends)) continue;
+    if (upwards(element).some((at) => measured(at).unseen || measured(at).ends)) continue;
     const range = document.createRange();
     range.selectNodeContents(walker.currentNode);
-    const layer = [...upwards(element)].find((at) => measured(at).floats);
+    const layer = layerOf(element);
     for (const line of range.getClientRects()) texts.push({ name: `"${name}"`, element, layer, box: line });
   }
   const controls = [...document.querySelectorAll("input:not([type=hidden]), select, button")].filter(shown);
-  const placed = controls.map((element) => ({ name: named(element), element, box: measured(element).box }));
+  const placed = controls.map((element) => ({
+    name: named(element), element, layer: layerOf(element), box: measured(element).box,
+  }));
   const drawings = [...document.querySelectorAll("svg:not(svg svg)")].filter(shown);
   const drawn = drawings.map((element) => ({ name: "a drawing", element, box: measured(element).box }));
   const all = [...texts, ...placed, ...drawn];
@@ -76,13 +82,18 @@
     return { top: top + margin, bottom: bottom - margin, left: left + 0.5, right: right - 0.5 };
   };
   const lies = (a, b) => a.left < b.right && b.left < a.right && a.top < b.bottom && b.top < a.bottom;
-  const inks = texts.map((text) => ({ ...text, ink: inked(text.box) }));
+  const inks = texts.map((text, order) => ({ ...text, order, ink: inked(text.box) }));
+  inks.sort((a, b) => a.ink.top - b.ink.top);
   inks.forEach((text, i) => {
-    for (const other of inks.slice(i + 1)) {
-      if (other.layer === text.layer && lies(text.ink, other.ink)) fault(text.name, "lies on", other.name);
+    for (let j = i + 1; j < inks.length && inks[j].ink.top < text.ink.bottom; j += 1) {
+      const other = inks[j];
+      if (other.layer !== text.layer || !lies(text.ink, other.ink)) continue;
+      const [first, second] = text.order < other.order ? [text, other] : [other, text];
+      fault(first.name, "lies on", second.name);
     }
-    for (const { name, element, box } of placed) {
-      if (!text.layer && !element.contains(text.element) && lies(text.ink, box)) fault(text.name, "lies on", name);
+    for (const { name, element, layer, box } of placed) {
+      if (layer !== text.layer || !lies(text.ink, box) || element.contains(text.element)) continue;
+      fault(text.name, "lies on", name);
     }
   });
 

@@ -198,7 +198,7 @@ def output_values(scenario, sized, ends):
 def _output(scenario, sized, IF):
     """Return waveforms, limits and figures of what is observed at the output, and when the nominal stage is unlit."""
     if not settles_slowly(scenario):
-        ends = [(0, 0, 0, 0), *product((-1, 1), repeat=4)]
+        ends = [(0, 0, 0, 0), *_corners(scenario.output)]
         response = response_of(scenario, output_values(scenario, sized, ends), float(IF.max()))
         pairs = [(NOMINAL, 0), *product((WEAK, STRONG), range(1, len(ends)))]
         waves = np.stack([response.at(IF[light], member) for light, member in pairs])
@@ -216,6 +216,18 @@ def _output(scenario, sized, IF):
     extremes = np.stack([waves[0], waves.min(axis=0), waves.max(axis=0)])
     figures = _read(scenario, waves, unlit)
     return extremes, (verdict.low_limit, verdict.high_limit), figures, unlit[0]
+
+
+def _corners(load):
+    """Return the ends of coupler, VCC, RL and leakage among which the extremes are, at every LED current.
+
+    At a receiver a weak coupler with a heavy load and with the leakage that it has to carry pushes the same way,
+    whatever the supply. Elsewhere RL pushes either way, and nothing leaks.
+    """
+    if load.observed != "VOUT":
+        return [(CTR, VCC, RL, 0) for CTR, VCC, RL in product((-1, 1), repeat=3)]
+    against = -1 if load.level_when_lit == load.words[0] else 1
+    return [(CTR, VCC, CTR, against * CTR) for CTR, VCC in product((-1, 1), repeat=2)]
 
 
 def settles_slowly(scenario):

@@ -6,7 +6,7 @@ from itertools import cycle, pairwise
 
 import pytest
 
-from engine import OUTPUTS, operating_point, scenario_from_query
+from engine import INPUTS, OUTPUTS, operating_point, scenario_from_query
 from tests.stages import DRIVES, alone, together
 from webapp.present.drawings import DRAWINGS
 from webapp.present.drawings.coupler import fitted
@@ -64,6 +64,15 @@ def laid_out(query):
 
 def sides_of(point):
     return ("input", point.scenario.input), ("output", point.scenario.output)
+
+
+@pytest.mark.parametrize("kinds", [INPUTS, OUTPUTS])
+def test_every_kind_has_a_module_and_a_drawing(kinds):
+    assert kinds.keys() <= DRAWINGS.keys()
+    assert set(DRAWINGS) == {*INPUTS, *OUTPUTS}
+    for name, kind in kinds.items():
+        assert kind.kind == name
+        assert kind.__module__.startswith("engine.")
 
 
 def on_segment(point, start, end):

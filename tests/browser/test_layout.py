@@ -3,7 +3,8 @@
 import math
 import random
 import re
-from itertools import cycle
+from collections.abc import Iterator
+from itertools import cycle, islice
 from urllib.parse import urlencode
 
 import pytest
@@ -26,20 +27,31 @@ WIDEST = {
 
 OTHER_PAGES = ("/", "/api", "/specimen", "/nowhere", f"/stage?vs=much&r1=4,7k&rl=&ta=1e9&vcc={'9' * 60}")
 
-FETCH = """async (queries) => {
-  const answers = [];
-  for (const query of queries) {
-    const answer = await fetch(`/stage/explorer?${query}`);
-    answers.push(answer.ok ? await answer.text() : "");
-  }
-  return answers;
+FETCH = """(queries) => {
+  const fetched = async () => {
+    const answers = [];
+    for (const query of queries) {
+      const answer = await fetch(`/stage/explorer?${query}`);
+      answers.push(answer.ok ? await answer.text() : "");
+    }
+    return answers;
+  };
+  window.answers = fetched();
 }"""
+
+BATCH = 12
+"""How many stages are looked at while the next ones are fetched."""
 
 SHOW = """() => {
   window.show = (html) => {
     document.getElementById("explorer").innerHTML = html;
     document.getElementById("subject").textContent = document.getElementById("followers").dataset.title;
     for (const box of document.querySelectorAll("details")) box.open = true;
+  };
+  window.draw = (html) => {
+    const wanted = document.createElement("template");
+    wanted.innerHTML = html;
+    document.getElementById("schematic").replaceWith(wanted.content.getElementById("schematic"));
   };
 }"""
 
@@ -49,7 +61,7 @@ FAULTS = """({ pages, mayScroll }) => pages.map((html) => {
 })"""
 
 FAULTS_AT_WIDEST = """({ pages, widest }) => pages.map((html) => {
-  show(html);
+  draw(html);
   return collisions(widest);
 })"""
 
@@ -150,16 +162,54 @@ def queries() -> list[str]:
     return [query_of(stage) for stage in (*tame, *long, *wild)]
 
 
+class Fragments:
+    """The explorer for each of some stages, fetched once; the server works on a batch while the last is looked at.
+
+    Parameters
+    ----------
+    page : Page
+        A page that has nothing else to do.
+    asked : list of str
+        Query strings of the stages.
+    """
+
+    def __init__(self, page: Page, asked: list[str]) -> None:
+        self.page = page
+        self.batches = [asked[i : i + BATCH] for i in range(0, len(asked), BATCH)]
+        self.fetched: list[dict[str, str]] = []
+        self.page.evaluate(FETCH, self.batches[0])
+
+    def __iter__(self) -> Iterator[dict[str, str]]:
+        """Yield the batches, each as query string to the explorer's markup."""
+        for i in range(len(self.batches)):
+            if i == len(self.fetched):
+                self._take()
+            yield self.fetched[i]
+
+    def _take(self) -> None:
+        """Take the batch that has been asked for, and ask for the next one."""
+        queries = self.batches[len(self.fetched)]
+        answers = dict(zip(queries, self.page.evaluate("() => window.answers"), strict=True))
+        assert [query for query, html in answers.items() if not html] == []
+        self.fetched.append(answers)
+        if len(self.fetched) < len(self.batches):
+            self.page.evaluate(FETCH, self.batches[len(self.fetched)])
+
+    def faults(self, page: Page, script: str, how: dict, batches: int | None = None) -> dict[str, list[str]]:
+        """Return what a script finds on a page for each stage, or for those of the first batches."""
+        found = {}
+        for batch in islice(self, batches):
+            found |= zip(batch, page.evaluate(script, {"pages": list(batch.values()), **how}), strict=True)
+        return found
+
+
 @pytest.fixture(scope="module")
-def fragments(person: BrowserContext) -> dict[str, str]:
+def fragments(person: BrowserContext) -> Iterator[Fragments]:
     """The explorer for every stage that is looked at."""
     page = person.new_page()
     page.goto("/healthz")
-    asked = queries()
-    answers = dict(zip(asked, page.evaluate(FETCH, asked), strict=True))
+    yield Fragments(page, list(dict.fromkeys(queries())))
     page.close()
-    assert [query for query, html in answers.items() if not html] == []
-    return answers
 
 
 @pytest.fixture
@@ -174,17 +224,14 @@ def tools(page: Page) -> Page:
 @pytest.mark.parametrize(("width", "height"), WINDOWS)
 def test_every_stage_can_be_read(tools: Page, fragments, width, height):
     tools.set_viewport_size({"width": width, "height": height})
-    faults = tools.evaluate(FAULTS, {"pages": list(fragments.values()), "mayScroll": width < NARROW})
-    found = told(dict(zip(fragments, faults, strict=True)))
+    found = told(fragments.faults(tools, FAULTS, {"mayScroll": width < NARROW}))
     assert not found, found
 
 
 @pytest.mark.parametrize(("width", "height"), WINDOWS)
 def test_every_drawing_has_room_for_the_longest_figures(tools: Page, fragments, width, height):
     tools.set_viewport_size({"width": width, "height": height})
-    pages = dict(list(fragments.items())[: len(stages())])
-    faults = tools.evaluate(FAULTS_AT_WIDEST, {"pages": list(pages.values()), "widest": WIDEST})
-    found = told(dict(zip(pages, faults, strict=True)))
+    found = told(fragments.faults(tools, FAULTS_AT_WIDEST, {"widest": WIDEST}, math.ceil(len(stages()) / BATCH)))
     assert not found, found
 
 
@@ -227,7 +274,7 @@ SPOILT = (
 
 
 def test_faults_are_seen(tools: Page, fragments):
-    plain = next(iter(fragments.values()))
+    plain = next(iter(next(iter(fragments)).values()))
     assert tools.evaluate(FAULTS, {"pages": [plain], "mayScroll": False}) == [[]]
     unseen = []
     for spoil, fault in SPOILT:

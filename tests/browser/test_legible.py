@@ -6,6 +6,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from tests.browser.explorer import Explorer
+from tests.stages import TOGETHER
 
 SMALLEST = 11  # CSS pixels as they arrive on the screen
 LEAST_CONTRAST = 4.5  # to one
@@ -59,7 +60,20 @@ TEXTS = """() => {
 }"""
 
 SIZES = ((390, 844), (820, 1180), (1024, 768), (1280, 720), (1920, 1080))
-PAGES = ("/stage", f"/stage?{RICH}", "/", "/api", "/specimen", "/couplers", "/couplers/wide-bin", "/couplers/new")
+WIDE = f"in=contact-high&line=33R&{list(TOGETHER.values())[-1]}&out=relay"
+"""A stage both of whose sides are wide."""
+PAGES = (
+    "/stage",
+    f"/stage?{RICH}",
+    "/stage?out=relay",
+    f"/stage?{WIDE}",
+    "/",
+    "/api",
+    "/specimen",
+    "/couplers",
+    "/couplers/wide-bin",
+    "/couplers/new",
+)
 
 
 def open_everything(page: Page):

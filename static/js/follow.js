@@ -87,7 +87,7 @@ export function followStage() {
     clearTimeout(quiet);
     quiet = setTimeout(() => {
       byId("announcer").textContent = summary;
-      if (!held) rest();
+      if (!held && !awaited) rest(); // what is out of view may still be on its way
     }, QUIET);
     if (awaited && whole(ctx)) rest();
   });

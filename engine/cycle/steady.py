@@ -13,6 +13,7 @@ from engine.errors import ConvergenceError
 _MOST_ITERATIONS = 300
 _ENOUGH = 1e-9  # [-], current left over, relative to the largest one that flows
 _FLOOR = 1e-15  # [A], current left over that is as good as none
+_LEFT = 1e-12  # [A], current left over that is always accepted in the end
 _EPSILON = 4e-15  # [-], rounding error of a difference of voltages, through three of them
 _ACCEPTED = 1e-6  # [-], what is accepted of the few that take long
 _RESTARTS = {40: 0.5, 70: 0.75, 130: 0.88}  # iteration at which what is left is held back, and how fast that fades
@@ -79,7 +80,7 @@ def periodic(rates, capacities, start, step):
         x[active] -= _solved(weights[active], slopes, left, held)
         left, size, slopes = _residual(rates, weights[active], x[active], active)
     norm = np.abs(left).max(axis=(1, 2))
-    bad = ~(norm <= _FLOOR + _ACCEPTED * size + 10.0 * _rounding(weights, x)[active])
+    bad = ~(norm <= _LEFT + _ACCEPTED * size + 10.0 * _rounding(weights, x)[active])
     if bad.any():
         raise ConvergenceError(iteration, float(norm[bad].max()), "a capacitor over the cycle")
     return x, iteration

@@ -30,9 +30,10 @@ def netlist_of(scenario, values):
     model = scenario.coupling.model
     net = NetlistBuilder(POINTS)
     closed, T = np.ones(POINTS, dtype=bool), np.full(POINTS, scenario.conditions.TA + 273.15)
-    scenario.input.wire(net, closed, values["VS"], values["R1"])
-    scenario.output.wire(net, scenario.conditions.TA, values["VCC"], values["RL"], np.zeros(POINTS), np.zeros(POINTS))
-    more = {"ICEO": np.full(POINTS, model.card.ICEO), "shift": np.zeros(POINTS)}
+    nothing = np.zeros(POINTS)
+    more = {"ICEO": np.full(POINTS, model.card.ICEO), "shift": nothing, "down": nothing, "up": nothing}
+    scenario.input.wire(net, closed, scenario.conditions.TA, values | more)
+    scenario.output.wire(net, scenario.conditions.TA, values | more)
     place_coupler(net, scenario, model, T, closed, values | more)
     return net.build()
 

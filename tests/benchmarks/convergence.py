@@ -19,9 +19,9 @@ def solve_some(seed):
     """Solve one chunk; return iterations, worst residual and imbalance, the queries that failed, and the circuits."""
     iterations, worst, failed, circuits = Counter(), [0.0, 0.0], [], 0
     for scenario in seeded(CHUNK, seed):
-        netlist = build(scenario).netlist
-        circuits += netlist.batch
         try:
+            netlist = build(scenario).netlist
+            circuits += netlist.batch
             solution = solve(netlist)
         except (ConvergenceError, FloatingPointError) as error:
             failed.append(f"{query_from(scenario)}: {error}")

@@ -5,6 +5,7 @@ Lowest layer of the engine: imports nothing of ours. Every constant carries its 
 
 BOLTZMANN = 1.380649e-23  # [J/K], exact by definition of the SI (2019)
 ELEMENTARY_CHARGE = 1.602176634e-19  # [C], exact by definition of the SI (2019)
+BOLTZMANN_EV = BOLTZMANN / ELEMENTARY_CHARGE  # [eV/K], the same constant in electronvolts
 ZERO_CELSIUS = 273.15  # [K], definition of the degree Celsius
 REFERENCE_TEMPERATURE = 298.15  # [K], 25 degC, the temperature at which data sheets state typical values
 SILICON_BAND_GAP = 1.12  # [eV] near 300 K, common textbook value

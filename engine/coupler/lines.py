@@ -10,6 +10,7 @@ from itertools import chain
 
 from engine.errors import CardError, QuantityError
 from engine.quantity import AMPERE, CELSIUS, METRE, OHM, RATIO, VOLT, WATT, as_typed, parse, shown
+from engine.thermal import derated
 
 _PLAUSIBLE = {
     AMPERE: (1e-6, 100.0),
@@ -50,19 +51,15 @@ class Derating:
 
         Parameters
         ----------
-        TA_degC : float
+        TA_degC : float or ndarray
             Ambient temperature [degC].
 
         Returns
         -------
-        float
-            The rating, never negative [A or W].
+        float or ndarray
+            The rating, never negative; a float for a single temperature [A or W].
         """
-        if TA_degC <= self.knee_degC:
-            return self.limit
-        if TA_degC >= self.zero_degC:
-            return 0.0
-        return self.limit * (self.zero_degC - TA_degC) / (self.zero_degC - self.knee_degC)
+        return derated(self.limit, self.knee_degC, self.zero_degC, TA_degC)
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,16 @@ from tests.tree import ROOT, project_files
 
 ENGINE = ROOT / "engine"
 MODULES = [path for path in project_files() if path.is_relative_to(ENGINE) and path.suffix == ".py"]
-FORMULAS = ("constants.py", "numerics.py", "preferred.py", "devices/*.py", "coupler/led.py", "coupler/transistor.py")
+FORMULAS = (
+    "constants.py",
+    "numerics.py",
+    "preferred.py",
+    "ageing.py",
+    "thermal.py",
+    "devices/*.py",
+    "coupler/led.py",
+    "coupler/transistor.py",
+)
 
 GOOD = '''"""Drops over resistors."""
 

@@ -51,6 +51,7 @@ from engine.quantity import (
 from engine.scenario import Conditions, Coupling, Scenario
 from engine.sizing import size
 from engine.text import KEYS, pairs_from, query_from, scenario_from, scenario_from_query
+from engine.traps import TRAPS, Trap, traps_of
 from engine.worked import reasoning_of
 
 __all__ = [
@@ -72,6 +73,7 @@ __all__ = [
     "SERIES",
     "SEVERITIES",
     "STATES",
+    "TRAPS",
     "UNITS",
     "VOLT",
     "WATT",
@@ -89,6 +91,7 @@ __all__ = [
     "Scenario",
     "ScenarioError",
     "TransistorCard",
+    "Trap",
     "as_typed",
     "card_from_toml",
     "card_from_typed",
@@ -117,6 +120,7 @@ __all__ = [
     "shown",
     "size",
     "span",
+    "traps_of",
     "typed_lines",
     "typed_of",
     "unpack_card",

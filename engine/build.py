@@ -3,14 +3,15 @@
 Temperature, spread and tolerance become element parameters here, never factors on results.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import product
 
 import numpy as np
 
-from engine.circuit import Netlist, NetlistBuilder
+from engine.circuit import Netlist, NetlistBuilder, solve
 from engine.constants import ZERO_CELSIUS
+from engine.parameter import declared
 from engine.sizing import size
 
 FACTORS = ("VS", "R1", "VF", "CTR", "VCC", "RL", "leak")
@@ -19,7 +20,11 @@ it, and so do threshold, drop and leakage of a coupler that switches: the strong
 supply, load resistor, and the way the receiver leaks: down to common, up from the supply. A side may have more of its
 own."""
 
+FAINTEST = 1e-6
+"""Least share of its light that an LED is reckoned to have left: dark to any circuit [-]."""
+
 _ENDS = (-1, 1)
+_COLUMN = (1, 0, 2)  # of nominal, low and high: in the order of the ends
 _DRIVES = ((1, -1, -1), (-1, 1, 1))  # VS, R1 and VF that give the most and the least LED current
 _LOAD = (1, -1, 1)  # VCC, RL and leak while the input side goes through all that it has
 
@@ -75,18 +80,20 @@ def _alone(ends):
 
 @dataclass(frozen=True, slots=True)
 class Stage:
-    """A scenario as a batch of circuits: first every member with the LED meant to be lit, then meant to be dark.
+    """Scenarios as a batch of circuits: first every member with the LED meant to be lit, then meant to be dark.
 
     Attributes
     ----------
     netlist : Netlist
         The circuits, twice `count` of them.
-    sized : dict of str to Sized
-        The resistors.
-    count : int
-        Members of one state: the nominal stage, then its corners [-].
+    scenarios : tuple of Scenario
+        What was built, wired alike.
+    sizes : tuple of dict of str to Sized
+        The resistors of each.
+    members : int
+        Members of one scenario in one state: the nominal stage, then its corners or samples [-].
     VCC : ndarray, shape (count,)
-        Supply of the output side [V].
+        Supply of the output side, scenario after scenario [V].
     RL : ndarray, shape (count,)
         Load resistor [ohm].
     CTR : ndarray, shape (count,)
@@ -94,14 +101,15 @@ class Stage:
     leakage : ndarray, shape (count,)
         Current of the receiver that the lit detector carries beside the load's [A].
     varied : dict of str to ndarray, shape (count,)
-        Everything that varies, by name.
+        Everything that varies, by name; "TA" is the ambient temperature [degC].
     powers : dict of str to ndarray, shape (2 count,)
         Part to its power where that is not the one of the instant that the circuits show [W].
     """
 
     netlist: Netlist
-    sized: dict
-    count: int
+    scenarios: tuple
+    sizes: tuple
+    members: int
     VCC: np.ndarray
     RL: np.ndarray
     CTR: np.ndarray
@@ -109,26 +117,169 @@ class Stage:
     varied: dict
     powers: dict
 
+    @property
+    def count(self):
+        """Return the members of one state over all scenarios [-]."""
+        return self.members * len(self.scenarios)
 
-class _Ends:
-    """Which end of every factor each circuit of the batch has."""
+    @property
+    def sized(self):
+        """Return the resistors of the first scenario."""
+        return self.sizes[0]
 
-    def __init__(self, inputs, outputs):
+
+class Corners:
+    """Which end of every factor each circuit of a batch has.
+
+    Parameters
+    ----------
+    inputs : dict of str to Spread
+        What varies on the input side beside `FACTORS`.
+    outputs : dict of str to Spread
+        What varies on the output side.
+    warm : bool
+        Whether the ambient temperature has ends of its own.
+    """
+
+    def __init__(self, inputs, outputs, warm):
         ends = members(tuple(s.more for s in inputs.values()), tuple(s.more for s in outputs.values()))
-        self.count = len(ends)
-        self.ways = dict(zip((*FACTORS, *inputs, *outputs), np.tile(ends.T, 2), strict=True))
+        TA = np.zeros((len(ends), 1), dtype=int)
+        if warm:
+            first, rest = ends[:1], ends[1:]
+            TA = np.concatenate([[0], np.repeat((0, -1, 1), len(rest)), (-1, 1)])[:, None]
+            ends = np.concatenate([first, rest, rest, rest, first, first])
+        self.members = len(ends)
+        self.ways = dict(zip((*FACTORS, *inputs, *outputs, "TA"), np.hstack([ends, TA]).T, strict=True))
 
-    def spread(self, factor, nominal, low, high):
-        """Return the values of a factor in every circuit, shape (2 count,)."""
-        return np.array((low, nominal, high))[self.ways[factor] + 1]
+    def spread(self, factor, name, triples):
+        """Return the values of one quantity in every circuit.
 
-    def within(self, factor, nominal, tolerance):
-        """Return the values of a factor with a symmetrical tolerance, shape (2 count,)."""
-        return self.spread(factor, nominal, nominal * (1 - tolerance), nominal * (1 + tolerance))
+        Parameters
+        ----------
+        factor : str
+            What it goes with.
+        name : str
+            The quantity.
+        triples : ndarray, shape (scenarios, 3)
+            Nominal value and both ends, the lower or weaker first [unit].
+
+        Returns
+        -------
+        ndarray, shape (2 scenarios members,)
+            Values [unit].
+        """
+        chosen = np.take(triples[:, _COLUMN], self.ways[factor] + 1, axis=1)
+        return np.tile(chosen.ravel(), 2)
+
+
+def specimens(scenario):
+    """Return what differs from coupler to coupler, the weakest at the end of its service.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        The stage.
+
+    Returns
+    -------
+    dict of str to tuple of (float, float, float)
+        Nominal value, that of the weakest and that of the strongest specimen, as of `Coupling.spread`. The weakest one
+        has aged: so much less light makes so much less current, and takes so much more to pass a threshold.
+    """
+    found, left = scenario.coupling.spread(), light_left(scenario)
+    if left == 1.0:
+        return found
+    for name, times in (("CTR", left), ("threshold", 1.0 / left)):
+        if name in found:
+            nominal, weakest, strongest = found[name]
+            found[name] = nominal, weakest * times, strongest
+    return found
+
+
+def light_left(scenario):
+    """Return the share of its light that the weakest LED has left at the end of the service that is asked for.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        The stage.
+
+    Returns
+    -------
+    float
+        Above 0, up to 1 [-].
+    """
+    conditions = scenario.conditions
+    if not conditions.years:
+        return 1.0
+    hottest = conditions.TA_ends[1] + ZERO_CELSIUS
+    IF = _most_IF(scenario) if conditions.ageing == "stress" else 0.0
+    return max(conditions.light_left(conditions.years, IF, hottest), FAINTEST)
+
+
+@lru_cache(maxsize=256)
+def _most_IF(scenario):
+    """Return the LED current of the nominal stage, which does not depend on the LED's age [A]."""
+    stage = build_all((_new(scenario),))
+    currents = zip(stage.netlist.devices, solve(stage.netlist).device_currents, strict=True)
+    return max(sum(float(i[0, 0]) for device, i in currents if device.part == "LED"), 0.0)
+
+
+def _new(scenario):
+    """Return the scenario on its first day."""
+    return replace(scenario, conditions=replace(scenario.conditions, years=0.0))
+
+
+def _triples(scenario, sized):
+    """Return name to the factor that it goes with, its nominal value and both ends."""
+    side, load, conditions = scenario.input, scenario.output, scenario.conditions
+    R1, RL, off = sized["R1"].chosen, sized["RL"].chosen, conditions.tolerance
+    found = {
+        "VS": ("VS", side.VS, *side.VS_ends),
+        "R1": ("R1", R1, R1 * (1 - off), R1 * (1 + off)),
+        "VCC": ("VCC", load.VCC, *load.VCC_ends),
+        "RL": ("RL", RL, RL * (1 - off), RL * (1 + off)),
+        "shift": ("VF", 0.0, *scenario.coupling.model.VF_shifts()),
+        "down": ("leak", 0.0, 1.0, 0.0),
+        "up": ("leak", 0.0, 0.0, 1.0),
+        "TA": ("TA", conditions.TA, *conditions.TA_ends),
+    }
+    found |= {name: ("CTR", *three) for name, three in specimens(scenario).items()}
+    for part in (side.spreads(off), load.spreads(off)):
+        found |= {name: (name, s.nominal, s.low, s.high) for name, s in part.items()}
+    if side.capacitive:
+        C = sized["CD"].chosen
+        found["CD"] = ("CD", *(C * share for share in found["CD"][1:]))
+    return found
+
+
+def wiring(scenario):
+    """Return what scenarios must have in common to be built together: all but what goes by way of values alone.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        The stage.
+
+    Returns
+    -------
+    tuple
+        To be compared.
+    """
+    conditions, coupling = scenario.conditions, scenario.coupling
+    sides = [
+        (
+            type(part),
+            *(value for name in declared(part) if (value := getattr(part, name)) is not None and name not in part.free),
+        )
+        for part in (scenario.input, scenario.output)
+    ]
+    warm = conditions.TA_ends != (conditions.TA, conditions.TA)
+    return (*sides, coupling.card, coupling.own, coupling.RBE, warm)
 
 
 def build(scenario):
-    """Return the circuits of a scenario.
+    """Return the circuits of a scenario and its corners.
 
     Parameters
     ----------
@@ -144,44 +295,63 @@ def build(scenario):
     ------
     ScenarioError
         If an "auto" resistor cannot be sized.
+    """
+    return build_all((scenario,))
+
+
+def build_all(scenarios, draw=None, sizes=None):
+    """Return the circuits of several scenarios that are wired alike.
+
+    Parameters
+    ----------
+    scenarios : tuple of Scenario
+        The stages; of one `wiring`.
+    draw : object or None
+        What makes the members, with `members` and `spread` as `Corners` has them; corners if None.
+    sizes : tuple of dict of str to Sized or None
+        The resistors of each, where they are known.
+
+    Returns
+    -------
+    Stage
+        The batch: nominal and corners (or what was drawn) of one scenario after the other, closed; then all open.
+
+    Raises
+    ------
+    ScenarioError
+        If an "auto" resistor cannot be sized.
 
     Notes
     -----
     The dark current moves with the transfer ratio, because both push every output the same way; so the extremes of
     the product of all are still among the corners.
     """
-    sized = size(scenario)
-    model = scenario.coupling.model
-    side, load, conditions = scenario.input, scenario.output, scenario.conditions
-    own = side.spreads(conditions.tolerance), load.spreads(conditions.tolerance)
-    ends = _Ends(*own)
+    first = scenarios[0]
+    sizes = tuple(size(scenario) for scenario in scenarios) if sizes is None else sizes
+    side, load, model, conditions = first.input, first.output, first.coupling.model, first.conditions
+    if draw is None:
+        own = side.spreads(conditions.tolerance), load.spreads(conditions.tolerance)
+        draw = Corners(*own, conditions.TA_ends != (conditions.TA, conditions.TA))
+    triples = [_triples(scenario, sized) for scenario, sized in zip(scenarios, sizes, strict=True)]
     values = {
-        "VS": ends.spread("VS", side.VS, *side.VS_ends),
-        "R1": ends.within("R1", sized["R1"].chosen, conditions.tolerance),
-        "VCC": ends.spread("VCC", load.VCC, *load.VCC_ends),
-        "RL": ends.within("RL", sized["RL"].chosen, conditions.tolerance),
-        "shift": ends.spread("VF", 0.0, *model.VF_shifts()),
-        "down": ends.spread("leak", 0.0, 1.0, 0.0),
-        "up": ends.spread("leak", 0.0, 0.0, 1.0),
+        name: draw.spread(factor, name, np.array([one[name][1:] for one in triples]))
+        for name, (factor, *_) in triples[0].items()
     }
-    for name, (nominal, weakest, strongest) in scenario.coupling.spread().items():
-        values[name] = ends.spread("CTR", nominal, weakest, strongest)
-    values |= {name: ends.spread(name, s.nominal, s.low, s.high) for part in own for name, s in part.items()}
-    if side.capacitive:
-        values["CD"] = values["CD"] * sized["CD"].chosen
-    closed = np.arange(2 * ends.count) < ends.count
-    settled = side.settled(model, conditions.TA + ZERO_CELSIUS, closed, values)
+    count = draw.members * len(scenarios)
+    closed = np.arange(2 * count) < count
+    T = values["TA"] + ZERO_CELSIUS
+    settled = side.settled(model, T, closed, values)
     values |= settled.values
-    net = NetlistBuilder(2 * ends.count)
-    side.wire(net, closed, conditions.TA, values)
-    load.wire(net, conditions.TA, values)
-    T = np.full(net.batch, conditions.TA + ZERO_CELSIUS)
-    place_coupler(net, scenario, model, T, closed, values)
+    net = NetlistBuilder(2 * count)
+    side.wire(net, closed, values["TA"], values)
+    load.wire(net, values["TA"], values)
+    place_coupler(net, first, model, T, closed, values)
     ratios = values.get("CTR", np.zeros(net.batch))
     arrays = values["VCC"], values["RL"], ratios, load.lit_leakage(values["down"], values["up"])
-    varied = {name: array[: ends.count] for name, array in values.items()}
-    varied["TA"] = np.full(ends.count, conditions.TA)
-    return Stage(net.build(), sized, ends.count, *(array[: ends.count] for array in arrays), varied, settled.powers)
+    varied = {name: array[:count] for name, array in values.items()}
+    return Stage(
+        net.build(), tuple(scenarios), sizes, draw.members, *(array[:count] for array in arrays), varied, settled.powers
+    )
 
 
 def place_coupler(net, scenario, model, T, closed, values):
@@ -205,7 +375,7 @@ def place_coupler(net, scenario, model, T, closed, values):
     """
     side, load = scenario.input, scenario.output
     expected = np.maximum(values["VS"] - 1.0, 0.0) / side.loop_resistance(closed, values["R1"])
-    demand = load.needed_current(model.V_lit, values["VCC"], values["RL"], T[0], values)
+    demand = load.needed_current(model.V_lit, values["VCC"], values["RL"], T, values)
     guess = {"IF": expected, "demand": demand, "VCC": load.across_coupler(values)}
     if scenario.coupling.RBE != "none":
         guess["RBE"] = scenario.coupling.RBE

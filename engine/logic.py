@@ -3,7 +3,7 @@
 Limits are those that the interface standards or common data sheets guarantee.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -101,6 +101,10 @@ class Verdict:
         Value and low limit at the corner whose value lies highest against it [V or A].
     nearest_below : tuple of (float, float)
         Value and high limit at the corner whose value lies lowest against it [V or A].
+    reads : ndarray of int, shape (corners,)
+        What every corner reads: 0 low, 1 in between, 2 high.
+    farthest : tuple of (int, int)
+        The corners of `nearest_above` and `nearest_below`.
     """
 
     level: str
@@ -109,6 +113,8 @@ class Verdict:
     high_limit: float
     nearest_above: tuple
     nearest_below: tuple
+    reads: object = field(default=None, compare=False, repr=False)
+    farthest: tuple = field(default=(0, 0), compare=False, repr=False)
 
 
 def judge(values, low_limit, high_limit, words=("low", "undefined", "high")):
@@ -140,4 +146,6 @@ def judge(values, low_limit, high_limit, words=("low", "undefined", "high")):
         float(high_limit[0]),
         (float(values[above]), float(low_limit[above])),
         (float(values[below]), float(high_limit[below])),
+        zone,
+        (above, below),
     )

@@ -3,7 +3,7 @@
 One batch holds the nominal stage and every corner in both states; the ranges are the extremes over the corners.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -14,6 +14,7 @@ from engine.errors import ConvergenceError
 from engine.logic import Verdict
 from engine.outputs import Seen
 from engine.text import query_from
+from engine.thermal import resistor_rating
 
 STATES = ("closed", "open")
 """The LED meant to be lit, and meant to be dark."""
@@ -35,12 +36,15 @@ class Range:
         Largest value [unit].
     unit : str
         Name of the SI unit; "1" for ratios.
+    members : ndarray, shape (members,), or None
+        The value of every member, the nominal one first; None where it is known as a range only [unit].
     """
 
     value: float
     low: float
     high: float
     unit: str
+    members: object = field(default=None, compare=False, repr=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,13 +60,19 @@ class Power:
     high : float
         Largest power over all corners [W].
     rating : float or None
-        What the part may take at this ambient temperature [W].
+        What the part may take at the ambient temperature where that is least [W].
+    members : ndarray, shape (members,), or None
+        Power of every member, the nominal one first [W].
+    ratings : ndarray, shape (members,), or None
+        What it may take in every member; None where it has no rating [W].
     """
 
     value: float
     low: float
     high: float
     rating: float | None
+    members: object = field(default=None, compare=False, repr=False)
+    ratings: object = field(default=None, compare=False, repr=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,12 +117,15 @@ class OperatingPoint:
         "closed" and "open".
     sides : dict of str to str
         Node name to "input" or "output".
+    varied : dict of str to ndarray, shape (members,)
+        Everything that varies from member to member, by name, the nominal stage first.
     """
 
     scenario: object
     sized: dict
     states: dict
     sides: dict
+    varied: dict = field(default_factory=dict, compare=False, repr=False)
 
 
 def operating_point(scenario):
@@ -135,14 +148,33 @@ def operating_point(scenario):
     ConvergenceError
         If the solver fails, which is a defect; it carries the scenario's query string.
     """
-    stage = build(scenario)
+    return observed(build(scenario)).point()
+
+
+def observed(stage):
+    """Return what is read off a stage, solved.
+
+    Parameters
+    ----------
+    stage : Stage
+        The circuits.
+
+    Returns
+    -------
+    Observed
+        Everything, as arrays over all members.
+
+    Raises
+    ------
+    ConvergenceError
+        If the solver fails, which is a defect; it carries the query string of the first scenario.
+    """
     try:
         solution = solve(stage.netlist)
     except ConvergenceError as error:
-        raise ConvergenceError(error.iterations, error.residual, error.node, query_from(scenario)) from error
-    states = dict(zip(STATES, _Measured(scenario, stage, solution).states(), strict=True))
-    sides = {node: stage.netlist.nodes[node] for node in _reached(stage.netlist)}
-    return OperatingPoint(scenario, stage.sized, states, sides)
+        query = query_from(stage.scenarios[0])
+        raise ConvergenceError(error.iterations, error.residual, error.node, query) from error
+    return Observed(stage, solution)
 
 
 def _reached(netlist):
@@ -157,11 +189,20 @@ _UNITS |= dict.fromkeys(("IF", "IF_needed", "IC", "IL", "IC_available", "IC_need
 _UNITS |= dict.fromkeys(("CTR_available", "CTR_needed", "CTR_forced", "overdrive"), "1")
 
 
-class _Measured:
-    """Everything that is read off a solution, as arrays over nominal stage and corners of both states."""
+class Observed:
+    """Everything that is read off a solution, as arrays over all members of both states.
 
-    def __init__(self, scenario, stage, solution):
-        self.scenario, self.stage, self.v = scenario, stage, solution.voltages
+    Parameters
+    ----------
+    stage : Stage
+        The circuits.
+    solution : Solution
+        Their solution.
+    """
+
+    def __init__(self, stage, solution):
+        self.stage, self.v = stage, solution.voltages
+        self.scenario = scenario = stage.scenarios[0]
         self.model = scenario.coupling.model
         self.currents, self.drops, self.powers, self.light = {}, {}, {}, 0.0
         terminals = scenario.input.terminals | scenario.output.terminals
@@ -178,6 +219,9 @@ class _Measured:
         self.powers |= stage.powers
         for part in scenario.input.delivering:
             self.currents[part] = -self.currents[part]
+        self.further = self._figures()
+        self.reached = _reached(stage.netlist)
+        self._tables()
 
     def _elements(self, solution):
         """Yield part, pair of nodes and current of every branch of the circuit."""
@@ -190,29 +234,52 @@ class _Measured:
             for pair, current in zip(device.branches, currents.T, strict=True):
                 yield device.part, pair, current
 
-    def states(self):
-        """Return the record of every state."""
-        output, quantities, further = self.scenario.output, self._quantities(), self._figures()
-        read = [
-            further[k][output.observed] if output.observed in further[k] else array
-            for k, array in enumerate(quantities.get(output.observed, self.v["VCC"]).reshape(len(STATES), -1))
-        ]
-        count, seen = self.stage.count, _reached(self.stage.netlist)
+    def point(self, k=None):
+        """Return the record of one scenario.
+
+        Parameters
+        ----------
+        k : int or None
+            Which one; None takes all members of all of them as one stage, whose nominal values are those of the first.
+
+        Returns
+        -------
+        OperatingPoint
+            Both states, with ranges.
+        """
+        stage, size = self.stage, self.stage.members
+        part = slice(None) if k is None else slice(k * size, (k + 1) * size)
+        varied = {name: array[part] for name, array in stage.varied.items()}
+        at, output = k or 0, stage.scenarios[k or 0].output
         in_both = zip(
-            _ranges(quantities, _UNITS, count),
-            _ranges({node: self.v[node] for node in seen}, "V", count),
-            _ranges(self.currents, "A", count),
-            _ranges(self.drops, "V", count),
-            self._powers(),
-            (output.verdict(values, self.stage.varied) for values in read),
+            *(table.ranges(part) for table in (self.quantities, self.nodes, self.through, self.across)),
+            self._powers(part, varied["TA"]),
+            (output.verdict(values[part], varied) for values in self.read),
             strict=True,
         )
-        (lit, *rest), (dark, *others) = (list(parts) for parts in in_both)
-        lit, dark = (
-            found | (_ranges(more, output.units, count)[0] if more else {})
-            for found, more in zip((lit | self._transfer(), dark), further, strict=True)
+        made = [
+            State(found[0] | more.ranges(part)[0], *found[1:]) for found, more in zip(in_both, self.more, strict=True)
+        ]
+        sides = {node: stage.netlist.nodes[node] for node in self.reached}
+        return OperatingPoint(stage.scenarios[at], stage.sizes[at], dict(zip(STATES, made, strict=True)), sides, varied)
+
+    def _tables(self):
+        """Lay the arrays out so that ranges are quickly read off."""
+        output, quantities, count = self.scenario.output, self._quantities(), self.stage.count
+        self.read = [
+            further[output.observed] if output.observed in further else array
+            for further, array in zip(
+                self.further, quantities.get(output.observed, self.v["VCC"]).reshape(len(STATES), -1), strict=True
+            )
+        ]
+        self.quantities = _Table(quantities, _UNITS, count)
+        self.nodes = _Table({node: self.v[node] for node in self.reached}, "V", count)
+        self.through, self.across = (
+            _Table(arrays, unit, count) for arrays, unit in ((self.currents, "A"), (self.drops, "V"))
         )
-        return State(lit, *rest), State(dark, *others)
+        self.taken = _Table(self.powers, "W", count)
+        units, lit = _UNITS | output.units, self._transfer()
+        self.more = [_Table(found, units, count) for found in (lit | self.further[0], self.further[1])]
 
     def _figures(self):
         """Return what the output side has beside what every side has, in either state."""
@@ -221,8 +288,8 @@ class _Measured:
             name: {key: np.reshape(array, (len(STATES), -1)) for key, array in arrays.items()}
             for name, arrays in both.items()
         }
-        TA = self.scenario.conditions.TA
-        seen = Seen(**split, values=self.stage.varied, card=self.model.card, TA_degC=TA)
+        varied = self.stage.varied
+        seen = Seen(**split, values=varied, card=self.model.card, TA_degC=varied["TA"])
         self.powers |= {part: power.reshape(-1) for part, power in self.scenario.output.mean_powers(seen).items()}
         return self.scenario.output.figures(seen)
 
@@ -243,40 +310,51 @@ class _Measured:
     def _transfer(self):
         """Return what is asked of the coupler beside what it can give, with the LED lit."""
         stage, card = self.stage, self.model.card
+        T = stage.varied["TA"] + ZERO_CELSIUS
         if not self.scenario.coupling.has_ratio:
-            return self._threshold()
+            needed, IF = stage.varied["threshold"], self.currents["LED"][: stage.count]
+            needed = self.model.threshold(needed, T)
+            return {"IF_needed": needed, "overdrive": IF / needed}
         IF, IC, light = (array[: stage.count] for array in (self.currents["LED"], self.currents["U1"], self._left()))
         available = light * self.model.gain
-        T = self.scenario.conditions.TA + ZERO_CELSIUS
         needed = self.scenario.output.needed_current(card.VCE_sat, stage.VCC, stage.RL, T, stage.varied) + stage.leakage
         found = {"IC_needed": needed}
         if IF.min() > _DRIVEN:
             found |= {"CTR_available": available / IF, "CTR_needed": needed / IF, "CTR_forced": IC / IF}
             if needed.min() > _DRIVEN:
                 found["overdrive"] = available / needed
-        return _ranges(found, _UNITS, stage.count)[0]
+        return found
 
-    def _threshold(self):
-        """Return the LED current that the coupler asks for, and the one at hand over it."""
-        needed, IF = self.stage.varied["threshold"], self.currents["LED"][: self.stage.count]
-        T = np.full_like(needed, self.scenario.conditions.TA + ZERO_CELSIUS)
-        needed = self.model.threshold(needed, T)
-        return _ranges({"IF_needed": needed, "overdrive": IF / needed}, _UNITS, self.stage.count)[0]
-
-    def _powers(self):
+    def _powers(self, part, TA):
         """Return name to `Power` for each state."""
-        side, load, card, TA = self.scenario.input, self.scenario.output, self.model.card, self.scenario.conditions.TA
-        ratings = side.ratings | load.ratings
+        side, load, card = self.scenario.input, self.scenario.output, self.model.card
+        ratings = {name: resistor_rating(rating, TA) for name, rating in (side.ratings | load.ratings).items()}
         ratings |= {"LED": card.LED_power.at(TA), "U1": card.output_rating.at(TA)}
+        least = {name: float(rating.min()) for name, rating in ratings.items()}
         return [
-            {part: Power(r.value, r.low, r.high, ratings.get(part)) for part, r in ranges.items()}
-            for ranges in _ranges(self.powers, "W", self.stage.count)
+            {
+                name: Power(r.value, r.low, r.high, least.get(name), r.members, ratings.get(name))
+                for name, r in ranges.items()
+            }
+            for ranges in self.taken.ranges(part)
         ]
 
 
-def _ranges(arrays, units, count):
-    """Return name to `Range` for each state, of name to array with the nominal value first of `count` in each state."""
-    table = np.array(list(arrays.values())).reshape(len(arrays), -1, count)
-    of_name = [units] * len(arrays) if isinstance(units, str) else [units[name] for name in arrays]
-    extremes = zip(table[:, :, 0].T.tolist(), table.min(axis=2).T.tolist(), table.max(axis=2).T.tolist(), strict=True)
-    return [{name: Range(*row) for name, *row in zip(arrays, *columns, of_name, strict=True)} for columns in extremes]
+class _Table:
+    """Arrays of one kind, by name, from which the ranges of both states are read off."""
+
+    def __init__(self, arrays, units, count):
+        self.units = [units] * len(arrays) if isinstance(units, str) else [units[name] for name in arrays]
+        self.arrays = arrays
+        self.table = np.array(list(arrays.values())).reshape(len(arrays), -1, count) if arrays else None
+
+    def ranges(self, part):
+        """Return name to `Range` for each state, of some of the members."""
+        if not self.arrays:
+            return [{}]
+        table = self.table[:, :, part]
+        nominal, low, high = (found.T.tolist() for found in (table[:, :, 0], table.min(axis=2), table.max(axis=2)))
+        return [
+            {name: Range(*row) for name, *row in zip(self.arrays, *columns, self.units, table[:, k], strict=True)}
+            for k, columns in enumerate(zip(nominal, low, high, strict=True))
+        ]

@@ -5,6 +5,8 @@ Every page and every answer is a pure function of a scenario. What a scenario me
 
 from dataclasses import dataclass, field, replace
 
+from engine.ageing import PLANS, Plan, StressTest, remaining, remaining_from_stress
+from engine.constants import ZERO_CELSIUS
 from engine.coupler import LONGEST_PACKED, TransistorCard, card_names, load_card, model_of, unpack_card
 from engine.errors import CardError, Problem, ScenarioError
 from engine.inputs import ContactLow
@@ -13,10 +15,16 @@ from engine.outputs import PullUp
 from engine.pairing import mismatches
 from engine.parameter import choice, declared, free_text, number
 from engine.preferred import ROUNDINGS, SERIES
-from engine.quantity import CELSIUS, OHM, RATIO, VOLT, in_query, shown
+from engine.quantity import AMPERE, CELSIUS, COUNT, OHM, RATIO, VOLT, in_query, shown
 
 NO_BARRIER = "none"
 """Word for a barrier that nothing is asked about."""
+
+TA_ALONE = "ta"
+"""Word for an end of the ambient temperature that is the temperature itself."""
+
+AGEINGS = (*PLANS, "own", "stress")
+"""How an LED may lose light: planning figures, one of one's own, a stress test."""
 
 _BIN = ("typ", "min", "max")
 _OWN = "own"
@@ -141,6 +149,33 @@ class Conditions:
         The state that is looked at, "closed" or "open"; both are always solved.
     TA : float
         Ambient temperature [degC].
+    TA_min : float or str
+        Lowest ambient temperature to reckon with, or "ta" for `TA` alone [degC].
+    TA_max : float or str
+        Highest one, or "ta" [degC].
+    years : float
+        Service that is asked for; 0 looks at new parts [a].
+    ageing : str
+        How the LED loses light: a planning figure ("slow", "fast"), one of one's own ("own"), or from a stress test
+        ("stress").
+    loss : float
+        Share of the light that is lost, for "own" [-].
+    loss_years : float
+        Over how many years [a].
+    stress_loss : float
+        Share that a stress test lost, for "stress" [-].
+    stress_hours : float
+        How long the test took [h].
+    stress_IF : float
+        LED current in the test [A].
+    stress_TA : float
+        Temperature of the test [degC].
+    stress_power : float
+        Power of the current that the ageing goes with [-].
+    stress_energy : float
+        Activation energy of the ageing [eV].
+    duty : float
+        Share of the service in which the LED is lit, for "stress" [-].
     tolerance : float
         Tolerance of the resistors [-].
     series : str
@@ -157,23 +192,68 @@ class Conditions:
 
     switch: str = choice("sw", "Switch", "closed", ("closed", "open"))
     TA: float = number("ta", "TA", CELSIUS, 25.0, (-55.0, 150.0))
+    TA_min: float | str = number("tamin", "TA min", CELSIUS, TA_ALONE, (-55.0, 150.0), (TA_ALONE,))
+    TA_max: float | str = number("tamax", "TA max", CELSIUS, TA_ALONE, (-55.0, 150.0), (TA_ALONE,))
+    years: float = number("years", "Service", COUNT, 0.0, (0.0, 50.0))
+    ageing: str = choice("ageing", "Ageing", "slow", AGEINGS)
+    loss: float = number("loss", "Light lost", RATIO, 0.2, (0.0, 0.95))
+    loss_years: float = number("lossyears", "Light lost over", COUNT, 10.0, (1.0, 100.0))
+    stress_loss: float = number("stloss", "Lost in the test", RATIO, 0.008, (0.0, 0.95))
+    stress_hours: float = number("sthours", "Hours of the test", COUNT, 1000.0, (1.0, 1e5))
+    stress_IF: float = number("stif", "IF of the test", AMPERE, 20e-3, (1e-4, 1.0))
+    stress_TA: float = number("stta", "TA of the test", CELSIUS, 125.0, (-55.0, 200.0))
+    stress_power: float = number("stpower", "Power of the current", COUNT, 2.0, (0.0, 5.0))
+    stress_energy: float = number("stenergy", "Activation energy", COUNT, 0.43, (0.0, 2.0))
+    duty: float = number("duty", "Share lit", RATIO, 1.0, (0.0, 1.0))
     tolerance: float = number("tol", "Resistor tolerance", RATIO, 0.05, (0.0, 0.5))
     series: str = choice("series", "Series", "E24", SERIES)
     rounding: str = choice("round", "Rounding", "nearest", ROUNDINGS)
 
-    def contradictions(self):
-        """Return what cannot both be, which is nothing.
-
-        Returns
-        -------
-        tuple
-            Empty.
-        """
-        return ()
-
     V_barrier: float | str = number("vb", "VB", VOLT, NO_BARRIER, (1.0, 10e3), (NO_BARRIER,))
     pollution: str = choice("pd", "Pollution degree", "2", DEGREES)
     insulation: str = choice("ins", "Insulation", "basic", GRADES)
+
+    @property
+    def TA_ends(self):
+        """Return the lowest and the highest ambient temperature to reckon with [degC]."""
+        low = self.TA if self.TA_min == TA_ALONE else min(self.TA_min, self.TA)
+        return low, self.TA if self.TA_max == TA_ALONE else max(self.TA_max, self.TA)
+
+    def light_left(self, years, IF, T):
+        """Return the share of its light that an LED has left.
+
+        Parameters
+        ----------
+        years : float or ndarray
+            Service [a].
+        IF : float
+            LED current in use, which only a stress test asks about [A].
+        T : float
+            Absolute temperature in use [K].
+
+        Returns
+        -------
+        float or ndarray
+            Above 0, up to 1 [-].
+        """
+        if self.ageing != "stress":
+            plan = PLANS.get(self.ageing, Plan(self.loss, self.loss_years))
+            return remaining(plan.loss, plan.years, years)
+        T_test = self.stress_TA + ZERO_CELSIUS
+        known = self.stress_hours, self.stress_loss, self.stress_power, self.stress_energy
+        return remaining_from_stress(StressTest(self.stress_IF, T_test, *known), IF, T, years, self.duty)
+
+    def contradictions(self):
+        """Yield what cannot both be: crossed ends of the temperature.
+
+        Yields
+        ------
+        Problem
+            At the lower end.
+        """
+        if TA_ALONE not in (self.TA_min, self.TA_max) and self.TA_min > self.TA_max:
+            given = in_query(self.TA_min, CELSIUS)
+            yield Problem("tamin", given, "a value up to TA max", "TA min is above TA max")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -236,7 +316,7 @@ class Scenario:
 
     def _contradictions(self):
         """Return the pairs of values that cannot both be."""
-        problems = [*self.coupling.contradictions(), *self.input.contradictions(), *self.output.contradictions()]
+        problems = [problem for part in self.parts() for problem in part.contradictions()]
         if not problems:
             problems += mismatches(self.coupling, self.output)
         if not problems and self.input.needs_pair and self.coupling.data.input != "pair":

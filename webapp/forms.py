@@ -221,7 +221,7 @@ class _Maker:
 
     def group(self, name, title, record, kind):
         """Return the fields of one record."""
-        unused = {"coupler"} | (self._unused() if record is Coupling else set())
+        unused = {"coupler"} | self._unused(record)
         keys = {p.key: p for p in declared(record).values() if p.key not in unused}
         made = {key: self.field(key, parameter, getattr(record, "kind", "")) for key, parameter in keys.items()}
         ordered = sorted(keys, key=_ORDER.index)
@@ -230,8 +230,12 @@ class _Maker:
         around = tuple(made[key] for key in ordered if WORDS[key].around)
         return GroupView(name, title, kind, often, more, around)
 
-    def _unused(self):
-        """Return the keys of a coupler that the one at hand has no use for, unless something is wrong there."""
+    def _unused(self, record):
+        """Return the keys of a record that the stage at hand has no use for, unless something is wrong there."""
+        if record is Conditions:
+            return _ageing_unused(self.scenario.conditions.ageing) - self.errors.keys()
+        if record is not Coupling:
+            return set()
         coupling = self.scenario.coupling
         unused = set() if coupling.has_ratio else {"ctr", "ctrmin", "ctrmax"}
         if not getattr(coupling.data, "base_lead", False):
@@ -265,6 +269,15 @@ class _Maker:
             self.texts[key], () if options else parameter.words, options, slider, words.resets,
             self.hints.get(key, ""), self.errors.get(key, ""),
         )  # fmt: skip
+
+
+def _ageing_unused(ageing):
+    """Return the keys of what another way of ageing asks for."""
+    asked = {
+        "own": {"loss", "lossyears"},
+        "stress": {"stloss", "sthours", "stif", "stta", "stpower", "stenergy", "duty"},
+    }
+    return set().union(*(keys for way, keys in asked.items() if way != ageing))
 
 
 _ORDER = list(WORDS)

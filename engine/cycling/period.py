@@ -6,6 +6,7 @@ from itertools import product
 
 import numpy as np
 
+from engine.build import specimens
 from engine.constants import ZERO_CELSIUS
 from engine.cycle import DIODE, inrush, over_the_cycle
 from engine.cycle.waveform import Stretch, average, peak, phases, ripple, rms, share_above, stretches_below
@@ -15,6 +16,7 @@ from engine.operating import Range
 from engine.sizing import size
 
 _CONDUCTS = 0.05  # [-], share of its average above which the LED's current counts as conduction
+_USUAL = (0, 0, 0, 0, 0)  # ends of coupler, VCC, RL, leakage and temperature
 NOMINAL, WEAK, STRONG = range(3)
 """The LED's loop as it is meant, with the least and with the most LED current."""
 
@@ -107,7 +109,8 @@ def over_cycle(scenario):
         If an "auto" part cannot be sized.
     """
     side, sized = scenario.input, size(scenario)
-    loop = side.loop_of(scenario.coupling.model.led, _T(scenario), drive_values(scenario, sized))
+    values = drive_values(scenario, sized)
+    loop = side.loop_of(scenario.coupling.model.led, values["TA"] + ZERO_CELSIUS, values)
     cycle = over_the_cycle(loop)
     out, limits, found, unlit = None, (0.0, 0.0), {}, ()
     if scenario.output.observed in OBSERVED:
@@ -127,11 +130,6 @@ def over_cycle(scenario):
         powers,
         unlit,
     )
-
-
-def _T(scenario):
-    """Return the absolute temperature [K]."""
-    return scenario.conditions.TA + ZERO_CELSIUS
 
 
 def drive_values(scenario, sized):
@@ -157,6 +155,7 @@ def drive_values(scenario, sized):
         "R1": sized["R1"].chosen * np.array([1.0, 1.0 + tolerance, 1.0 - tolerance]),
         "shift": np.array([0.0, max(VF), min(VF)]),
         "S1": side.switch(np.ones(3, dtype=bool)),
+        "TA": np.array([scenario.conditions.TA, *scenario.conditions.TA_ends]),  # a cold LED drops more
     }
     if side.capacitive:
         off = side.CD_tolerance
@@ -174,7 +173,8 @@ def output_values(scenario, sized, ends):
     sized : dict of str to Sized
         Its resistors.
     ends : iterable of tuple of int
-        Ends of coupler, VCC, RL and the receiver's leakage: -1 weak or low, 0 nominal, 1 strong or high.
+        Ends of coupler, VCC, RL, the receiver's leakage and the temperature: -1 weak or low, 0 nominal, 1 strong or
+        high.
 
     Returns
     -------
@@ -182,15 +182,16 @@ def output_values(scenario, sized, ends):
         As `response_of` takes them.
     """
     load, tolerance = scenario.output, scenario.conditions.tolerance
-    CTR, VCC, RL, leak = np.array(list(ends)).T + 1
-    resistor = sized["RL"].chosen
+    CTR, VCC, RL, leak, warmth = np.array(list(ends)).T + 1
+    resistor, (low, high) = sized["RL"].chosen, scenario.conditions.TA_ends
     values = {
         "VCC": np.array([load.VCC_ends[0], load.VCC, load.VCC_ends[1]])[VCC],
         "RL": np.array([resistor * (1 - tolerance), resistor, resistor * (1 + tolerance)])[RL],
         "down": np.array([1.0, 0.0, 0.0])[leak],
         "up": np.array([0.0, 0.0, 1.0])[leak],
+        "TA": np.array([low, scenario.conditions.TA, high])[warmth],
     }
-    for name, (nominal, weakest, strongest) in scenario.coupling.spread().items():
+    for name, (nominal, weakest, strongest) in specimens(scenario).items():
         values[name] = np.array([weakest, nominal, strongest])[CTR]
     return values | {name: np.full(len(CTR), s.nominal) for name, s in load.spreads(tolerance).items()}
 
@@ -198,24 +199,31 @@ def output_values(scenario, sized, ends):
 def _output(scenario, sized, IF):
     """Return waveforms, limits and figures of what is observed at the output, and when the nominal stage is unlit."""
     if not settles_slowly(scenario):
-        ends = [(0, 0, 0, 0), *_corners(scenario.output)]
+        ends = [_USUAL, *_warmed(_corners(scenario.output), scenario.conditions)]
         response = response_of(scenario, output_values(scenario, sized, ends), float(IF.max()))
         pairs = [(NOMINAL, 0), *product((WEAK, STRONG), range(1, len(ends)))]
         waves = np.stack([response.at(IF[light], member) for light, member in pairs])
         thresholds = response.thresholds()
         unlit = [stretches_below(IF[light], thresholds[member]) for light, member in pairs]
     else:
-        ends = [(0, 0, 0, 0), *((CTR, 0, RL, 0) for CTR, RL in product((-1, 1), repeat=2))]
+        corners = [(CTR, 0, RL, 0) for CTR, RL in product((-1, 1), repeat=2)]
+        ends = [_USUAL, *_warmed(corners, scenario.conditions)]
         values = output_values(scenario, sized, ends)
         response = response_of(scenario, values, float(IF.max()))
-        light = np.array([NOMINAL, WEAK, WEAK, STRONG, STRONG])
+        light = np.array([NOMINAL, *(WEAK if coupler < 0 else STRONG for coupler, *_ in ends[1:])])
         waves = smoothed(scenario, values, IF[light], scenario.input.C_out)
         beyond = response.way * (waves - response.limit[:, None])
         unlit = [stretches_below(row, 0.0) for row in beyond]
-    verdict = scenario.output.verdict(np.zeros(1), output_values(scenario, sized, [(0, 0, 0, 0)]))
+    verdict = scenario.output.verdict(np.zeros(1), output_values(scenario, sized, [_USUAL]))
     extremes = np.stack([waves[0], waves.min(axis=0), waves.max(axis=0)])
     figures = _read(scenario, waves, unlit)
     return extremes, (verdict.low_limit, verdict.high_limit), figures, unlit[0]
+
+
+def _warmed(corners, conditions):
+    """Return corners with every end that the ambient temperature has."""
+    ends = (0,) if conditions.TA_ends == (conditions.TA, conditions.TA) else (-1, 0, 1)
+    return [(*corner, end) for corner in corners for end in ends]
 
 
 def _corners(load):

@@ -62,7 +62,7 @@ def pulse_tables(scenario):
     sized = size(scenario)
     R1, RL = (_values(sized[name].chosen, _SERIES[name]) for name in ("R1", "RL"))
     waves = _waves(scenario, sized, np.array([*R1, sized["R1"].chosen]))
-    ends = [(coupler, 0, 0, 0) for coupler in _COUPLERS]
+    ends = [(coupler, 0, 0, 0, 0) for coupler in _COUPLERS]
     nominal = response_of(scenario, output_values(scenario, sized, ends), float(waves.max())).thresholds()
     over_R1 = [tuple(_width(scenario, wave, IF) for IF in nominal) for wave in waves[:-1]]
     values = output_values(scenario, sized, [end for _ in RL for end in ends]) | {"RL": np.repeat(RL, len(ends))}

@@ -130,7 +130,7 @@ def response_of(scenario, values, highest):
     scenario : Scenario
         The stage, whose output is one of those that can be followed.
     values : dict of str to ndarray, shape (members,)
-        What varies: "VCC", "RL", "down", "up", and what coupler and output side name.
+        What varies: "VCC", "RL", "down", "up", "TA", and what coupler and output side name.
     highest : float
         The largest LED current that occurs [A].
 
@@ -210,12 +210,11 @@ def solved(scenario, values, IF, repeats, held=None):
     net = NetlistBuilder(len(IF))
     net.side("input", _Lamp.reference, "A")
     net.device(Storage("light", _Lamp.reference, "A", np.zeros_like(IF), IF, np.full_like(IF, _HELD)))
-    TA = scenario.conditions.TA
-    scenario.output.wire(net, TA, batch)
+    scenario.output.wire(net, batch["TA"], batch)
     if held is not None:
         net.source("CO", "OUT", held)
     parts = _Parts(_Lamp(), scenario.coupling, scenario.output)
     lit = np.ones(len(IF), dtype=bool)
-    place_coupler(net, parts, scenario.coupling.model, np.full(len(IF), TA + ZERO_CELSIUS), lit, batch)
+    place_coupler(net, parts, scenario.coupling.model, batch["TA"] + ZERO_CELSIUS, lit, batch)
     netlist = net.build()
     return solve(netlist), netlist

@@ -21,8 +21,9 @@ from engine.findings import (
 from engine.findings.drive import HAZARDOUS_AC, HAZARDOUS_DC
 from engine.findings.finding import FAILING, SEVERITIES, Finding, Mend
 from engine.findings.mending import Trials
+from engine.quantity import CELSIUS, as_typed
 
-__all__ = ["HAZARDOUS_AC", "HAZARDOUS_DC", "RULES", "SEVERITIES", "Finding", "Mend", "findings_of"]
+__all__ = ["FAILING", "HAZARDOUS_AC", "HAZARDOUS_DC", "RULES", "SEVERITIES", "Finding", "Mend", "findings_of", "judged"]
 
 _PARTS = (
     detector, outputs_switch, outputs_receiver, outputs_relay, outputs_gate, outputs_line, drive, alternating, barrier,
@@ -44,9 +45,36 @@ def _possible(code, point):
         yield from remedy(point)
 
 
-def _judged(point):
-    """Return every finding on a solved stage without remedies, in the order of `RULES`."""
-    return [finding for rule in RULES.values() if (finding := rule(point)) is not None]
+def judged(point):
+    """Return every finding on a solved stage without remedies.
+
+    Parameters
+    ----------
+    point : OperatingPoint
+        The solved stage; of several at once as `Observed.point` gives them.
+
+    Returns
+    -------
+    list of Finding
+        In the order of `RULES`.
+    """
+    return [_placed(finding, point) for rule in RULES.values() if (finding := rule(point)) is not None]
+
+
+def _placed(finding, point):
+    """Return a finding with the temperature and the age where it is worst, where the stage has more than one."""
+    conditions = point.scenario.conditions
+    if finding.worst is None or not (conditions.years or conditions.TA_ends != (conditions.TA, conditions.TA)):
+        return finding
+    condition = finding.condition
+    if conditions.TA_ends != (conditions.TA, conditions.TA):
+        condition += f", at {as_typed(float(point.varied['TA'][finding.worst]), CELSIUS)}"
+    name = "CTR" if "CTR" in point.varied else "threshold"
+    specimens = point.varied[name]
+    weakest = specimens.min() if name == "CTR" else specimens.max()
+    if conditions.years and specimens[finding.worst] == weakest:
+        condition += f", after {conditions.years:g} years"
+    return replace(finding, condition=condition)
 
 
 def findings_of(point, *, remedies=True):
@@ -65,8 +93,8 @@ def findings_of(point, *, remedies=True):
         Findings by severity, then in the order of `RULES`. The remedy of a stop or a caution has been tried out: with
         it the rule passes, and no other rule comes out graver than before.
     """
-    made = _judged(point)
-    trials = Trials(point, made, _judged, _possible)
+    made = judged(point)
+    trials = Trials(point, made, judged, _possible)
     failing = [remedies and f.severity in FAILING for f in made]
     found = [replace(f, mend=trials.remedy(f.code)) if fails else f for f, fails in zip(made, failing, strict=True)]
     return tuple(sorted(found, key=lambda finding: SEVERITIES.index(finding.severity)))

@@ -35,7 +35,7 @@ def _led_average(point):
     """Hold the LED current, averaged over the cycle, against the card's rating at this ambient temperature."""
     if (cycle := _cycle(point)) is None:
         return None
-    rating = point.scenario.coupling.data.IF_rating.at(point.scenario.conditions.TA)
+    rating = point.scenario.coupling.data.IF_rating.at(point.scenario.conditions.TA_ends[1])
     limit = Limit("led-average", "Average LED current over the cycle", AMPERE, "line high, R1 low, VF low")
     return at_most(limit, _figure(cycle, "IF").average, rating)
 
@@ -45,7 +45,7 @@ def _inrush(point):
     cycle = _cycle(point)
     if cycle is None or "inrush_IF" not in cycle.figures:
         return None
-    rating = point.scenario.coupling.data.IF_rating.at(point.scenario.conditions.TA)
+    rating = point.scenario.coupling.data.IF_rating.at(point.scenario.conditions.TA_ends[1])
     bled = not point.scenario.input.capacitive or point.scenario.input.R_bleeder != NONE
     condition = "switched on at the crest" if bled else "switched on at the crest, CD left charged against it"
     limit = Limit("inrush", "Inrush through the LED", AMPERE, condition)
@@ -147,7 +147,7 @@ def _bleeding(point, volts, R):
 def _mends_of_led_average(point):
     """Yield what lowers the LED's average current: a larger R1, a smaller CD."""
     cycle, side = _cycle(point), point.scenario.input
-    rating = point.scenario.coupling.data.IF_rating.at(point.scenario.conditions.TA)
+    rating = point.scenario.coupling.data.IF_rating.at(point.scenario.conditions.TA_ends[1])
     if not rating > 0.0:
         return
     too_much = _figure(cycle, "IF").average.high / rating
@@ -163,7 +163,7 @@ def _mends_of_led_average(point):
 
 def _mends_of_inrush(point):
     """Yield a larger R1, and a bleeder where there is none."""
-    side, rating = point.scenario.input, point.scenario.coupling.data.IF_rating.at(point.scenario.conditions.TA)
+    side, rating = point.scenario.input, point.scenario.coupling.data.IF_rating.at(point.scenario.conditions.TA_ends[1])
     if side.capacitive and side.R_bleeder == NONE:
         yield from _mends_of_left_charge(point)
     if rating > 0.0:

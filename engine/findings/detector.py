@@ -3,8 +3,10 @@
 import math
 from dataclasses import replace
 
+import numpy as np
+
 from engine.coupler import lines_of
-from engine.findings.finding import ROUNDING, Finding, Limit, Mend, at_most, margin_of, printed
+from engine.findings.finding import ROUNDING, Finding, Limit, Mend, at_least, at_most, margin_of, printed
 from engine.findings.fitting import CLEAR, DEEP, fitted, less_load, more_drive, most_RL, ratio
 from engine.logic import FAMILIES
 from engine.outputs import Indicator
@@ -16,16 +18,11 @@ def _saturation(point):
     overdrive = point.states["closed"].quantities.get("overdrive")
     if overdrive is None or not point.scenario.coupling.has_ratio:
         return None
-    held = overdrive.low >= 1.0
-    severity = "pass" if held else "stop" if overdrive.value < 1.0 else "caution"
-    times = f"{overdrive.low:.3g} times"
-    reason = (
-        f"The coupler can give {times} what the load needs, even at its worst."
-        if held
-        else f"At worst the coupler gives only {times} what the load needs, so the output does not saturate."
+    told = (
+        "The coupler can give {} what the load needs, even at its worst.",
+        "At worst the coupler gives only {} what the load needs, so the output does not saturate.",
     )
-    condition = "CTR at its lowest, R1 high, RL low"
-    return Finding("saturation", severity, overdrive.low, 1.0, overdrive.low - 1.0, "1", condition, reason)
+    return at_least("saturation", overdrive, 1.0, told, "CTR at its lowest, R1 high, RL low")
 
 
 def level(point, code):
@@ -64,7 +61,8 @@ def level(point, code):
         seen = solved.quantities[name].value
         reason = f"{name} reads {verdict.level} instead of {wanted} with the {place}: {printed(seen, unit)}."
     margin = margin_of(limit - value if below else value - limit, limit, severity == "pass", unit)
-    return Finding(code, severity, value, limit, margin, unit.name, "the worst of all corners", reason)
+    made = Finding(code, severity, value, limit, margin, unit.name, "the worst of all corners", reason)
+    return replace(made, holds=verdict.reads == (0 if below else 2), worst=verdict.farthest[0 if below else 1])
 
 
 def _collector_current(point):
@@ -92,7 +90,7 @@ def _detector_power(point):
     if "P_driver" in point.states["closed"].quantities:
         return None
     power = point.states["closed"].powers["U1"]
-    return at_most(Limit("detector-power", "Detector power", WATT, "the worst of all corners"), power, power.rating)
+    return at_most(Limit("detector-power", "Detector power", WATT, "the worst of all corners"), power, power.ratings)
 
 
 def _outside_bin(point):
@@ -115,20 +113,22 @@ def _receiver_supply(point):
     if not hasattr(load, "family") or "family" not in (load.VIL, load.VIH):
         return None
     family = FAMILIES[load.family]
-    (low, high), ends = family.supply, load.VCC_ends
-    margins = (ends[0] - low) / low, (high - ends[1]) / high
-    margin, value, limit, condition = min(
-        (margins[0], ends[0], low, "supply low"), (margins[1], ends[1], high, "supply high")
-    )
-    held = margin >= -ROUNDING
-    severity = "pass" if held else "caution" if low <= load.VCC <= high else "stop"
+    (low, high), VCC = family.supply, point.varied["VCC"]
+    margins = np.stack([VCC / low - 1.0, 1.0 - VCC / high])
+    side, worst = np.unravel_index(margins.argmin(), margins.shape)
+    margin, value, limit = float(margins[side, worst]), float(VCC[worst]), (low, high)[side]
+    holds = margins.min(axis=0) >= -ROUNDING
+    held = bool(holds.all())
+    severity = "pass" if held else "caution" if low <= VCC[0] <= high else "stop"
     span = f"{as_typed(low, VOLT)} to {as_typed(high, VOLT)}"
     reason = (
         f"What {family.title} reads is stated for a supply of {span}; {printed(value, VOLT)} is within."
         if held
         else f"What {family.title} reads is stated for a supply of {span}, not for {printed(value, VOLT)}."
     )
-    return Finding("receiver-supply", severity, value, limit, margin, "V", condition, reason)
+    condition = ("supply low", "supply high")[side]
+    made = Finding("receiver-supply", severity, value, limit, margin, "V", condition, reason)
+    return replace(made, holds=holds, worst=int(worst))
 
 
 def _mends_of_saturation(point):

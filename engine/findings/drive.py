@@ -23,7 +23,7 @@ def _led_current(point):
     if isinstance(point.scenario.input, AcLine):
         return None
     IF = point.states["closed"].quantities["IF"]
-    rating = point.scenario.coupling.data.IF_rating.at(point.scenario.conditions.TA)
+    rating = point.scenario.coupling.data.IF_rating.at(point.varied["TA"])
     return at_most(Limit("led-current", "LED current", AMPERE, "supply high, R1 low, VF low"), IF, rating)
 
 
@@ -42,7 +42,7 @@ def _package_current(point):
     if not isinstance(side, LogicOutput) or side.I_package == NONE:
         return None
     one = point.states["closed"].currents["P1"]
-    together = Range(*(side.pins * current for current in (one.value, one.low, one.high)), "A")
+    together = Range(*(side.pins * current for current in (one.value, one.low, one.high)), "A", side.pins * one.members)
     subject = f"Current of {side.pins:.0f} pins" if side.pins > 1 else "Current of the package's only lit pin"
     return at_most(Limit("package-current", subject, AMPERE, "supply high, R1 low, VF low"), together, side.I_package)
 
@@ -53,13 +53,15 @@ def _sensor_load(point):
     if not isinstance(side, TwoWireSensor):
         return None
     current = point.states["closed"].currents["B1"]
-    held = current.low >= side.I_least * (1.0 - ROUNDING)
+    holds = current.members >= side.I_least * (1.0 - ROUNDING)
+    held = bool(holds.all())
     severity = "pass" if held else "caution" if current.value >= side.I_least else "stop"
     verb = "gets" if held else "gets no more than"
     need = as_typed(side.I_least, AMPERE)
     reason = f"The sensor {verb} {printed(current.low, AMPERE)} at worst while it is on, and needs {need}."
     margin = margin_of(current.low - side.I_least, side.I_least, held, AMPERE)
-    return Finding("sensor-load", severity, current.low, side.I_least, margin, "A", "supply low, R1 high", reason)
+    made = Finding("sensor-load", severity, current.low, side.I_least, margin, "A", "supply low, R1 high", reason)
+    return replace(made, holds=holds, worst=int(current.members.argmin()))
 
 
 def _residual_light(point):
@@ -78,7 +80,9 @@ def _residual_light(point):
     reason = f"With the switch open {current} still flow through the LED: {volts} {verb}."
     margin = (DARK_VF - VF.high) / DARK_VF
     margin = margin if severity == "caution" else max(margin, 0.0)
-    return Finding("residual-light", severity, VF.high, DARK_VF, margin, "V", "leakage at its largest", reason)
+    lit = dark.verdict.reads != (0 if point.scenario.output.level_when_dark == point.scenario.output.words[0] else 2)
+    made = Finding("residual-light", severity, VF.high, DARK_VF, margin, "V", "leakage at its largest", reason)
+    return replace(made, holds=(VF.members <= DARK_VF) | ~lit, worst=int(VF.members.argmax()))
 
 
 def _power_rule(name):
@@ -90,7 +94,7 @@ def _power_rule(name):
             return None
         power = max(powers, key=lambda one: one.high)
         condition = f"supply high, {name} low" if name.startswith("R") else "supply high"
-        return at_most(Limit(f"power-{name.lower()}", f"{name} power", WATT, condition), power, power.rating)
+        return at_most(Limit(f"power-{name.lower()}", f"{name} power", WATT, condition), power, power.ratings)
 
     return rule
 

@@ -1,6 +1,8 @@
 """What a finding is, and how a value is held against a limit."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
+
+import numpy as np
 
 from engine.quantity import as_typed, reading
 from engine.scenario import Scenario
@@ -51,6 +53,10 @@ class Finding:
         One sentence.
     mend : Mend or None
         What would mend it.
+    holds : ndarray of bool, shape (members,), or None
+        Whether the rule holds in every member; None where it does not go member by member.
+    worst : int or None
+        The member where it is worst.
     """
 
     code: str
@@ -62,6 +68,8 @@ class Finding:
     condition: str
     reason: str
     mend: Mend | None = None
+    holds: object = field(default=None, compare=False, repr=False)
+    worst: int | None = field(default=None, compare=False, repr=False)
 
 
 def printed(value, unit):
@@ -137,20 +145,61 @@ def at_most(limit, found, allowed):
         The limit in words.
     found : Range or Power
         The value [unit].
-    allowed : float
-        The limit [unit].
+    allowed : float or ndarray, shape (members,)
+        The limit, of every member where it is not one for all [unit].
 
     Returns
     -------
     Finding
         With what is exceeded at worst.
     """
-    held = found.high <= max(allowed, limit.unit.floor)
-    severity = "pass" if held else "stop" if found.value > allowed else "caution"
+    if found.members is None:
+        return _held(limit, (found.value, found.high), (allowed, allowed), found.high <= max(allowed, limit.unit.floor))
+    limits = np.broadcast_to(np.asarray(allowed, dtype=float), found.members.shape)
+    holds = found.members <= np.maximum(limits, limit.unit.floor)
+    worst = int(((limits - found.members) / np.maximum(limits, limit.unit.floor)).argmin())
+    values, bounds = (tuple(map(float, array[[0, worst]])) for array in (found.members, limits))
+    made = _held(limit, values, bounds, bool(holds.all()))
+    return replace(made, holds=holds, worst=worst)
+
+
+def _held(limit, values, bounds, held):
+    """Return the finding on nominal and worst value against their limits."""
+    value, allowed = values[1], bounds[1]
+    severity = "pass" if held else "stop" if values[0] > bounds[0] else "caution"
     verb = "stays within" if held else "exceeds"
     reason = (
-        f"{limit.subject}, {printed(found.high, limit.unit)} at worst, {verb} "
+        f"{limit.subject}, {printed(value, limit.unit)} at worst, {verb} "
         f"{as_typed(float(f'{allowed:.3g}'), limit.unit)}."
     )
-    margin = margin_of(allowed - found.high, allowed, held, limit.unit)
-    return Finding(limit.code, severity, found.high, allowed, margin, limit.unit.name, limit.condition, reason)
+    margin = margin_of(allowed - value, allowed, held, limit.unit)
+    return Finding(limit.code, severity, value, allowed, margin, limit.unit.name, limit.condition, reason)
+
+
+def at_least(code, found, least, told, condition):
+    """Return the finding on a ratio that must not fall below a limit: stop if the nominal stage's does, else caution.
+
+    Parameters
+    ----------
+    code : str
+        Code of the finding.
+    found : Range
+        The ratio, of every member [-].
+    least : float
+        The limit [-].
+    told : tuple of (str, str)
+        The reason where it holds and where not; "{}" stands for the smallest ratio.
+    condition : str
+        Where it is worst.
+
+    Returns
+    -------
+    Finding
+        With the smallest ratio.
+    """
+    holds = found.members >= least
+    held = bool(holds.all())
+    severity = "pass" if held else "stop" if found.value < least else "caution"
+    reason = told[0 if held else 1].format(f"{found.low:.3g} times")
+    made = Finding(code, severity, found.low, least, found.low / least - 1.0, "1", condition, reason)
+    return replace(made, holds=holds, worst=int(found.members.argmin()))

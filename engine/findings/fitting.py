@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from engine.build import specimens
 from engine.constants import ZERO_CELSIUS
 from engine.devices import photocurrent
 from engine.findings.finding import Mend
@@ -91,14 +92,14 @@ def largest_IF(point):
         Current [A].
     """
     scenario, side = point.scenario, point.scenario.input
-    allowed = scenario.coupling.data.IF_rating.at(scenario.conditions.TA)
+    allowed = scenario.coupling.data.IF_rating.at(scenario.conditions.TA_ends[1])
     if not isinstance(side, LogicOutput):
         return allowed
     package = math.inf if side.I_package == NONE else side.I_package / side.pins
     return min(allowed, side.I_port, package)
 
 
-def R1_for(point, IF, VS, R1_share, shift):
+def R1_for(point, IF, VS, R1_share, specimen):
     """Return the nominal R1 that gives a current at one corner of supply, resistor and forward voltage.
 
     Parameters
@@ -111,8 +112,8 @@ def R1_for(point, IF, VS, R1_share, shift):
         Supply at the corner [V].
     R1_share : float
         R1 at the corner over its nominal value [-].
-    shift : float
-        Forward voltage of the specimen above the typical one [V].
+    specimen : tuple of (float, float)
+        Forward voltage of the LED above the typical one, and its ambient temperature [V, degC].
 
     Returns
     -------
@@ -120,8 +121,9 @@ def R1_for(point, IF, VS, R1_share, shift):
         Resistance [ohm].
     """
     scenario = point.scenario
-    VF = float(scenario.coupling.model.led.VF(IF, scenario.conditions.TA + ZERO_CELSIUS)) + shift
-    R, _ = scenario.input.R1_for(IF, VF, VS, scenario.conditions.TA)
+    shift, TA = specimen
+    VF = float(scenario.coupling.model.led.VF(IF, TA + ZERO_CELSIUS)) + shift
+    R, _ = scenario.input.R1_for(IF, VF, VS, TA)
     return R / R1_share
 
 
@@ -144,7 +146,7 @@ def less_drive(point, allowed):
         return None
     side, tolerance = point.scenario.input, point.scenario.conditions.tolerance
     low, _ = point.scenario.coupling.model.VF_shifts()
-    R = R1_for(point, allowed, side.VS_ends[1], 1.0 - tolerance, low)
+    R = R1_for(point, allowed, side.VS_ends[1], 1.0 - tolerance, (low, point.scenario.conditions.TA_ends[1]))
     return fitted(point, "R1", R, "up")
 
 
@@ -164,13 +166,14 @@ def more_drive(point, wanted):
         The remedy, within what card and port allow.
     """
     scenario, closed = point.scenario, point.states["closed"].quantities
-    model, T = scenario.coupling.model, np.full(_STEPS, scenario.conditions.TA + ZERO_CELSIUS)
+    model, weakest = scenario.coupling.model, specimens(scenario)
     allowed = largest_IF(point) / MARGIN
     if not (scenario.coupling.has_ratio and 0.0 < closed["IF"].low < allowed):
         return None
     IF = np.geomspace(closed["IF"].low, allowed, _STEPS)
-    law = model.transfer(np.full(_STEPS, scenario.coupling.ratios()[1]), T)
-    enough = IF[photocurrent(IF, law)[0] * model.gain >= wanted]
+    ends = (np.full(_STEPS, TA + ZERO_CELSIUS) for TA in scenario.conditions.TA_ends)
+    laws = (model.transfer(np.full(_STEPS, weakest["CTR"][1]), T) for T in ends)
+    enough = IF[np.min([photocurrent(IF, law)[0] for law in laws], axis=0) * model.gain >= wanted]
     if not len(enough):
         return None
     return drive_of(point, enough[0])
@@ -196,8 +199,9 @@ def drive_of(point, IF):
         return None
     side, tolerance = scenario.input, scenario.conditions.tolerance
     low, high = scenario.coupling.model.VF_shifts()
-    mend = fitted(point, "R1", R1_for(point, IF, side.VS_ends[0], 1.0 + tolerance, high), "down")
-    least = R1_for(point, allowed, side.VS_ends[1], 1.0 - tolerance, low)
+    cold, hot = scenario.conditions.TA_ends
+    mend = fitted(point, "R1", R1_for(point, IF, side.VS_ends[0], 1.0 + tolerance, (high, cold)), "down")
+    least = R1_for(point, allowed, side.VS_ends[1], 1.0 - tolerance, (low, hot))
     return mend if mend and mend.scenario.input.R1 >= least else None
 
 

@@ -21,7 +21,7 @@ def _power(point):
     """Hold the driver's power, its share of the gate charge's included, against its rating at this temperature."""
     if not isinstance(point.scenario.output, Gate):
         return None
-    rating = point.scenario.coupling.data.output_power.at(point.scenario.conditions.TA)
+    rating = point.scenario.coupling.data.output_power.at(point.varied["TA"])
     limit = Limit("gate-power", "Power of the driver", WATT, "supply current high, RL low")
     return at_most(limit, point.states["closed"].quantities["P_driver"], rating)
 
@@ -30,7 +30,7 @@ def _total(point):
     """Hold the power of driver and LED together against what both ratings leave at this temperature."""
     if not isinstance(point.scenario.output, Gate):
         return None
-    card, TA = point.scenario.coupling.data, point.scenario.conditions.TA
+    card, TA = point.scenario.coupling.data, point.varied["TA"]
     rating = card.output_power.at(TA) + card.LED_power.at(TA)
     limit = Limit("gate-total", "Power of the whole coupler", WATT, "supply current high, IF high")
     return at_most(limit, point.states["closed"].quantities["P_total"], rating)

@@ -1,5 +1,7 @@
 """Findings on an ac load: the coupler's surge, where in the half cycle it begins, whether it stays on."""
 
+from dataclasses import replace
+
 from engine.findings.finding import Finding, Limit, at_most, printed
 from engine.findings.fitting import CLEAR, fitted, ratio
 from engine.outputs import AcTriac
@@ -30,7 +32,8 @@ def _holding(point):
         f"The load's current at the crest, {printed(crest.low, AMPERE)} at worst, {verb} the {printed(hold, AMPERE)} "
         "below which a triac lets go."
     )
-    return Finding("minimum-load", severity, crest.low, hold, crest.low / hold - 1.0, "A", "line low, RL high", reason)
+    made = Finding("minimum-load", severity, crest.low, hold, crest.low / hold - 1.0, "A", "line low, RL high", reason)
+    return replace(made, holds=crest.members >= hold, worst=int(crest.members.argmin()))
 
 
 def _trigger_point(point):
@@ -42,7 +45,8 @@ def _trigger_point(point):
     held = angle.high <= _LATE
     if angle.value >= 90.0:
         reason = "The load never begins: the coupler is not lit, or its line never reaches what the gate asks for."
-        return Finding("trigger-point", "stop", angle.high, _LATE, 1.0 - angle.high / _LATE, "deg", "nominal", reason)
+        made = Finding("trigger-point", "stop", angle.high, _LATE, 1.0 - angle.high / _LATE, "deg", "nominal", reason)
+        return replace(made, holds=angle.members <= _LATE)
     severity = "pass" if held else "caution"
     where = f"{angle.high:.3g}° at the latest, with {printed(volts.high, VOLT)} on the line"
     reason = (
@@ -50,9 +54,10 @@ def _trigger_point(point):
         if held
         else f"The load begins as late as {where}; the rest of the half cycle is lost, and disturbs."
     )
-    return Finding(
+    made = Finding(
         "trigger-point", severity, angle.high, _LATE, 1.0 - angle.high / _LATE, "deg", "RL high, line low", reason
     )
+    return replace(made, holds=angle.members <= _LATE, worst=int(angle.members.argmax()))
 
 
 def _window(point):

@@ -24,7 +24,8 @@ def _off_delivery(point):
         else f"With the LED dark the stage {verb} only {worst}, not the {asked} that the receiver asks for."
     )
     margin = found.low / needed - 1.0
-    return Finding("off-delivery", severity, found.low, needed, margin, "A", "supply low, RL high", reason)
+    made = Finding("off-delivery", severity, found.low, needed, margin, "A", "supply low, RL high", reason)
+    return replace(made, holds=found.members >= needed, worst=int(found.members.argmin()))
 
 
 def _swapped(point):

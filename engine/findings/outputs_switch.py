@@ -1,6 +1,10 @@
 """Findings on couplers with a threshold, and on what their outputs may carry, withstand and be supplied with."""
 
-from engine.findings.finding import ROUNDING, Finding, Limit, at_most, printed
+from dataclasses import replace
+
+import numpy as np
+
+from engine.findings.finding import ROUNDING, Finding, Limit, at_least, at_most, printed
 from engine.findings.fitting import CLEAR, drive_of, fitted
 from engine.quantity import AMPERE, VOLT, as_typed
 
@@ -10,15 +14,11 @@ def _turn_on(point):
     overdrive = point.states["closed"].quantities.get("overdrive")
     if overdrive is None or point.scenario.coupling.has_ratio:
         return None
-    held = overdrive.low >= 1.0
-    severity = "pass" if held else "stop" if overdrive.value < 1.0 else "caution"
-    times = f"{overdrive.low:.3g} times"
-    reason = (
-        f"The LED gets {times} the current from which the coupler turns on, even at its worst."
-        if held
-        else f"At worst the LED gets only {times} the current from which the coupler surely turns on."
+    told = (
+        "The LED gets {} the current from which the coupler turns on, even at its worst.",
+        "At worst the LED gets only {} the current from which the coupler surely turns on.",
     )
-    return Finding("turn-on", severity, overdrive.low, 1.0, overdrive.low - 1.0, "1", "threshold high, R1 high", reason)
+    return at_least("turn-on", overdrive, 1.0, told, "threshold high, R1 high")
 
 
 def _output_current(point):
@@ -32,7 +32,7 @@ def _output_current(point):
 
 def _current_rating(point):
     """Return what the output may carry for long; None where the load is a gate, or a triac that takes over."""
-    card, TA = point.scenario.coupling.data, point.scenario.conditions.TA
+    card, TA = point.scenario.coupling.data, point.varied["TA"]
     if card.family == "opto-triac" and point.scenario.output.kind == "ac-load":
         return card.IT_rating.at(TA)
     if card.family == "mosfet-relay":
@@ -56,18 +56,20 @@ def _coupler_supply(point):
     if not hasattr(card, "supply"):
         return None
     VEE = getattr(load, "VEE", 0.0)
-    low, high = (volts - VEE for volts in load.VCC_ends)
+    volts = point.varied["VCC"] - VEE
     least, most = max(card.supply[0], *(getattr(card, "UVLO_on", None) or (0.0,))), card.supply[1]
-    margin, value, limit, condition = min(
-        (low / least - 1.0, low, least, "supply low"), (1.0 - high / most, high, most, "supply high")
-    )
-    held = margin >= -ROUNDING
-    nominal = load.VCC - VEE
-    severity = "pass" if held else "caution" if least <= nominal <= most else "stop"
+    margins = np.stack([volts / least - 1.0, 1.0 - volts / most])
+    side, worst = np.unravel_index(margins.argmin(), margins.shape)
+    margin, value, limit = float(margins[side, worst]), float(volts[worst]), (least, most)[side]
+    holds = margins.min(axis=0) >= -ROUNDING
+    held = bool(holds.all())
+    severity = "pass" if held else "caution" if least <= volts[0] <= most else "stop"
     span = f"{as_typed(least, VOLT)} to {as_typed(most, VOLT)}"
     verb = "is within" if held else "is outside of"
     reason = f"The coupler's own supply, {printed(value, VOLT)} at worst, {verb} the {span} that it is made for."
-    return Finding("coupler-supply", severity, value, limit, margin, "V", condition, reason)
+    condition = ("supply low", "supply high")[side]
+    made = Finding("coupler-supply", severity, value, limit, margin, "V", condition, reason)
+    return replace(made, holds=holds, worst=int(worst))
 
 
 def _mends_of_turn_on(point):
@@ -81,9 +83,10 @@ def _mends_of_turn_on(point):
 def _mends_of_output_current(point):
     """Yield a load that takes less."""
     rating, load = _current_rating(point), point.scenario.output
-    if rating:
+    least = 0.0 if rating is None else float(np.min(rating))
+    if least > 0.0:
         for clear in CLEAR:
-            R = load.VCC_ends[1] / (rating / clear) / (1.0 - point.scenario.conditions.tolerance)
+            R = load.VCC_ends[1] / (least / clear) / (1.0 - point.scenario.conditions.tolerance)
             yield fitted(point, "RL", R, "up")
 
 

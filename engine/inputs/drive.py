@@ -92,6 +92,11 @@ class Drive(InputSide):
     V_by_hand: ClassVar[float] = 0.0
 
     @property
+    def free(self):
+        """Return the fields that are wired by way of `values` alone; a zener's voltage is stated at IF."""
+        return self.by_value if self.VZ == NONE else self.by_value - {"IF"}
+
+    @property
     def VS_ends(self):
         """Return the lowest and the highest supply [V]."""
         return supply_ends(self.VS, self.VS_tolerance, self.VS_min, self.VS_max)

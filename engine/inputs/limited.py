@@ -42,6 +42,7 @@ class CurrentLimited(ContactHigh):
     limit_tolerance: float = number("limtol", "Set current tolerance", RATIO, 0.1, (0.0, 0.5))
     limiter_rating: float = number("limw", "Limiter rating", WATT, 0.5, (0.05, 100.0))
 
+    by_value: ClassVar[frozenset] = ContactHigh.by_value - {"IF"}
     kind: ClassVar[str] = "limited"
     title: ClassVar[str] = "Current-limited input"
     after: ClassVar[tuple] = ("B2",)

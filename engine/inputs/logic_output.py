@@ -51,6 +51,7 @@ class LogicOutput(Drive):
     I_package: float | str = number("ipack", "Package current limit", AMPERE, NONE, (1e-6, 100.0), (NONE,))
     active: str = choice("active", "Lit when", "high", ("high", "low"))
 
+    by_value: ClassVar[frozenset] = Drive.by_value - {"IF", "VS", "VS_tolerance", "VS_min", "VS_max"}
     kind: ClassVar[str] = "logic"
     title: ClassVar[str] = "Logic output"
     states: ClassVar[dict] = {"closed": "port on", "open": "port off"}

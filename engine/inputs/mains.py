@@ -343,7 +343,7 @@ class AcLine(InputSide):
         ----------
         led : LedModel
             The LED.
-        T : float
+        T : float or ndarray, shape (batch,)
             Absolute temperature [K].
         values : dict of str to ndarray, shape (batch,)
             "VS", the crest of the line voltage [V]; "R1" [ohm]; "shift" [V]; "CD" [F]; "S1", the line's switch [ohm].
@@ -386,7 +386,7 @@ class AcLine(InputSide):
         ----------
         model : CouplerModel
             The calibrated coupler.
-        T : float
+        T : ndarray, shape (batch,)
             Absolute temperature [K].
         closed : ndarray of bool, shape (batch,)
             Whether the line voltage is present.
@@ -400,9 +400,11 @@ class AcLine(InputSide):
         """
         keys = ["VS", "R1", "shift", *(["CD"] if self.capacitive else [])]
         live = closed if not self.I_leak else np.ones_like(closed)
-        table = np.stack([*(values[key] for key in keys), self.switch(closed)])[:, live]
+        table = np.stack([*(values[key] for key in keys), T, self.switch(closed)])[:, live]
         different, where = np.unique(table, axis=1, return_inverse=True)
-        cycle = over_the_cycle(self.loop_of(model.led, T, dict(zip([*keys, "S1"], different, strict=True))))
+        cycle = over_the_cycle(
+            self.loop_of(model.led, different[-2], dict(zip([*keys, "T", "S1"], different, strict=True)))
+        )
         powers = _powers(self, cycle, different[1], different[-1])
         found = _at_the_crest(self, cycle)
         # Where nothing leaks past the absent line every capacitor is empty.

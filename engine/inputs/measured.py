@@ -75,6 +75,7 @@ class MeasuredDriver(Drive):
     VS_tolerance: float = number("vstol", "VS tolerance", RATIO, 0.1, (0.0, 0.5))
     table: str = free_text("vi", "V-I table", _LONGEST, _USUAL)
 
+    by_value: ClassVar[frozenset] = Drive.by_value - {"VS"}
     kind: ClassVar[str] = "measured"
     title: ClassVar[str] = "Driver by its V-I table"
     states: ClassVar[dict] = {"closed": "driver on", "open": "driver off"}

@@ -36,6 +36,8 @@ class _Sensor(Drive):
     switch_part: ClassVar[str] = "B1"
     feeding: ClassVar[float | None] = None
 
+    by_value: ClassVar[frozenset] = Drive.by_value - {"IF"}
+
     @property
     def V_by_hand(self):
         """Return the sensor's drop [V]."""

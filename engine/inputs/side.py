@@ -16,6 +16,12 @@ class InputSide:
     most_in_words: ClassVar[str] = "set current"
     capacitive: ClassVar[bool] = False
     needs_pair: ClassVar[bool] = False
+    by_value: ClassVar[frozenset] = frozenset({"VS", "V_line", "VS_tolerance", "VS_min", "VS_max", "R1", "IF"})
+
+    @property
+    def free(self):
+        """Return the fields that are wired by way of `values` alone, so that circuits may differ in them."""
+        return self.by_value
 
     @property
     def V_named(self):
@@ -29,7 +35,7 @@ class InputSide:
         ----------
         model : CouplerModel
             The calibrated coupler.
-        T : float
+        T : ndarray, shape (batch,)
             Absolute temperature [K].
         closed : ndarray of bool, shape (batch,)
             Whether the LED is meant to be lit.

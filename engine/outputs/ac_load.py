@@ -54,6 +54,7 @@ class _OnLine(Load):
     share_on: float = number("lon", "Works from", RATIO, 0.8, (0.01, 1.0))
     share_off: float = number("loff", "Off up to", RATIO, 0.1, (0.0001, 1.0))
 
+    free: ClassVar[frozenset] = frozenset({"RL", "IL"})
     observed: ClassVar[str] = "VLOAD"
     level_when_lit: ClassVar[str] = "on"
     words: ClassVar[tuple] = ("off", "between", "on")

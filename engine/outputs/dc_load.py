@@ -59,6 +59,7 @@ class DcLoad(Load):
     share_on: float = number("lon", "Works from", RATIO, 0.8, (0.01, 1.0))
     share_off: float = number("loff", "Off up to", RATIO, 0.1, (0.0001, 1.0))
 
+    free: ClassVar[frozenset] = frozenset({"RL", "IL"})
     kind: ClassVar[str] = "dc-load"
     title: ClassVar[str] = "DC load on a relay coupler"
     detector: ClassVar[tuple] = ("VCC", "OUT")

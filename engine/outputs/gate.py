@@ -132,6 +132,7 @@ class Gate(Load):
     V_gate_on: float = number("vgon", "On from", VOLT, 12.0, (0.1, 30.0))
     V_gate_off: float = number("vgoff", "Off up to", VOLT, 2.0, (-30.0, 30.0))
 
+    free: ClassVar[frozenset] = frozenset({"RL", "IL"})
     kind: ClassVar[str] = "gate"
     title: ClassVar[str] = "Gate of an IGBT or MOSFET"
     loop: ClassVar[tuple] = ("U1", "RL", "RGE")

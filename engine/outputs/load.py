@@ -6,6 +6,8 @@ RL is the resistor that lies in series with what the detector works on: the load
 from dataclasses import dataclass
 from typing import ClassVar
 
+import numpy as np
+
 from engine.parameter import number
 from engine.quantity import AMPERE, OHM, RATIO, VOLT, WATT
 from engine.supply import FROM_TOLERANCE, crossed_ends, supply_ends
@@ -27,7 +29,7 @@ class Seen:
         What varied: "VCC", "RL" and what `Load.spreads` names.
     card : Card
         The coupler's lines.
-    TA_degC : float
+    TA_degC : ndarray, shape (count,)
         Ambient temperature [degC].
     """
 
@@ -36,7 +38,7 @@ class Seen:
     drops: dict
     values: dict
     card: object
-    TA_degC: float
+    TA_degC: np.ndarray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,6 +83,7 @@ class Load:
     R_by_hand: ClassVar[float] = 0.0
     most_by_hand: ClassVar[float] = float("inf")
     units: ClassVar[dict] = {}
+    free: ClassVar[frozenset] = frozenset({"VCC", "VCC_tolerance", "VCC_min", "VCC_max", "RL", "IL"})
 
     @property
     def level_when_dark(self):

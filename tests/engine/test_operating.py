@@ -168,7 +168,7 @@ def test_what_the_coupler_can_give_at_its_test_point_is_its_transfer_ratio():
 def test_ratings_of_the_parts():
     powers = solved("r1w=1&rlw=2&ta=90").powers
     card = load_card("general")
-    assert (powers["R1"].rating, powers["RL"].rating) == (1.0, 2.0)
+    assert (powers["R1"].rating, powers["RL"].rating) == pytest.approx((65 / 85, 130 / 85))
     assert powers["LED"].rating == pytest.approx(card.LED_power.at(90.0))
     assert powers["U1"].rating == pytest.approx(card.detector_power.at(90.0))
     assert powers["S1"].rating is None

@@ -77,7 +77,7 @@ def random_scenario(pick: Pick, share: Share) -> Scenario:
         output = replace(output, swap="no")
     if side_in.needs_pair and coupling.data.input != "pair":
         side_in = type(side_in)(form="bridge")
-    return Scenario(input=side_in, coupling=coupling, output=output, conditions=conditions)
+    return Scenario(input=side_in, coupling=coupling, output=output, conditions=_with_a_gap(conditions))
 
 
 def random_record(kind: type, pick: Pick, share: Share):

@@ -15,6 +15,9 @@ KINDS = [f"in={side}&out={load}" for side in KNOWN["in"] for load in KNOWN["out"
 KINDS += [f"in=contact-low&r1=15k&out={load}&{more}" for load in KNOWN["out"] for more in ("rb=1k", "nd=3", "ri=1k")]
 """Stages on direct current; alternating voltage has equations of its own in `tests/engine/test_cycle.py`."""
 
+WARM = [f"in=contact-low&out={load}&tamin=-30C&tamax=95C&years=8&ageing=fast" for load in KNOWN["out"]]
+"""The same over a range of temperatures, to the end of their service."""
+
 LOOSE = "&ta=70C&leak=300k&vstol=20%25&vcctol=10%25&tol=10%25&iin=20uA"
 
 
@@ -34,9 +37,21 @@ def ends(scenario):
         [{"R1": sized["R1"].chosen * (1 + way * tolerance)} for way in (-1, 1)],
         [{"RL": sized["RL"].chosen * (1 + way * tolerance)} for way in (-1, 1)],
         [{"shift": card.VF_min - typical}, {"shift": card.VF_max - typical}],
-        [{"CTR": low, "ICEO": card.ICEO}, {"CTR": high, "ICEO": card.ICEO_max}],
+        [
+            {"CTR": low * 0.5 ** (scenario.conditions.years / 5), "ICEO": card.ICEO},
+            {"CTR": high, "ICEO": card.ICEO_max},
+        ],
         [{"VCC": VCC[0]}, {"VCC": VCC[1]}],
         [{"down": 1.0}, {"up": 1.0}],
+    ]
+
+
+def surroundings(scenario):
+    """Return the stage at the nominal temperature alone, then at both ends where there are any."""
+    conditions = scenario.conditions
+    return [
+        replace(scenario, conditions=replace(conditions, TA=T, TA_min="ta", TA_max="ta", years=0.0))
+        for T in dict.fromkeys((conditions.TA, *conditions.TA_ends))
     ]
 
 
@@ -44,22 +59,22 @@ def with_changes(scenario, changes):
     return replace(Values.nominal(scenario), **{name: value for change in changes for name, value in change.items()})
 
 
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("kind", KINDS + WARM)
 @pytest.mark.parametrize("state", STATES)
 def test_ranges_are_the_extremes_of_the_corners(kind, state):
     scenario = scenario_from_query(kind + LOOSE)
     found = operating_point(scenario).states[state].quantities
     corners = [Values.nominal(scenario), *(with_changes(scenario, changes) for changes in product(*ends(scenario)))]
-    alone = [Stage(scenario, values, state == "closed").by_root() for values in corners]
+    alone = [Stage(one, values, state == "closed").by_root() for one in surroundings(scenario) for values in corners]
     for symbol in alone[0]:
         values = [answer[symbol] for answer in alone]
         expected = {"value": values[0], "low": min(values), "high": max(values)}
         allowed = 1e-12 if symbol.startswith("I") else 1e-7
-        solved = {name: value for name, value in asdict(found[symbol]).items() if name != "unit"}
+        solved = {name: value for name, value in asdict(found[symbol]).items() if name in expected}
         assert solved == pytest.approx(expected, rel=1e-6, abs=allowed), symbol
 
 
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("kind", KINDS + WARM)
 @pytest.mark.parametrize("state", STATES)
 def test_nothing_within_the_tolerances_lies_outside_of_the_ranges(kind, state):
     scenario, rng = scenario_from_query(kind + LOOSE), np.random.default_rng(4)
@@ -72,7 +87,10 @@ def test_nothing_within_the_tolerances_lies_outside_of_the_ranges(kind, state):
             for (low, high), share in zip(ends(scenario), shares, strict=False)
         ]
         values = with_changes(scenario, [*between, {"down": shares[-2], "up": shares[-1]}])
-        answer = Stage(scenario, values, state == "closed").by_root()
+        here = scenario if kind not in WARM else surroundings(scenario)[0]
+        low, high = scenario.conditions.TA_ends
+        there = replace(here, conditions=replace(here.conditions, TA=low + rng.random() * (high - low)))
+        answer = Stage(there, values, state == "closed").by_root()
         for symbol in watched:
             margin = 1e-9 + 1e-6 * abs(answer[symbol])
             assert found[symbol].low - margin <= answer[symbol] <= found[symbol].high + margin, symbol

@@ -23,7 +23,7 @@ LOADS = ("pull-up", "indicator")
 def test_random_scenarios_reach_every_option():
     """What the property tests draw is not only plain drives, and is not turned back to the usual for contradictions."""
     seen = set()
-    for scenario in seeded(1500, seed=3):
+    for scenario in seeded(2500, seed=3):
         side = scenario.input
         for name, parameter in declared(side).items():
             value = getattr(side, name)

@@ -29,7 +29,7 @@ def test_transfer_ratio_that_is_left_at_the_end_of_life():
     scenario = Scenario(input=ContactHigh(VS=24.0, VS_tolerance=0.0, IF=10e-3, R1_rating=1.0), coupling=own(card),
                         conditions=Conditions(TA=60.0, tolerance=0.0, series="E192"))  # fmt: skip
     found = operating_point(scenario).states["closed"].quantities["CTR_available"]
-    assert found.low == pytest.approx(0.498, abs=0.005)
+    assert found.low == pytest.approx(0.498, abs=0.0005)
 
 
 @pytest.mark.source(

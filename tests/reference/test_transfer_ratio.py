@@ -91,12 +91,7 @@ def test_a_card_with_the_published_curves_follows_them(IF, TA, left):
         (5e-3, 0.0, 1.10, READ),
         (5e-3, 50.0, 0.88, READ),
         (5e-3, 75.0, 0.74, READ),
-        (
-            1e-3,
-            0.0,
-            1.25,
-            0.05,
-        ),  # 1.20: the drawn curve bends more between its cold end and 25 degC than three points tell
+        (1e-3, 0.0, 1.25, 0.05),  # 1.20: the drawn curve bends more in the cold than three points tell
     ],
 )
 def test_ends_of_the_curves_foretell_what_lies_between(IF, TA, left, within):

@@ -1,0 +1,87 @@
+"""Many scenarios in one batch against each of them alone."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from engine import INPUTS, OUTPUTS, ScenarioError, findings_of, operating_point, scenario_from_query
+from engine.findings import FAILING
+from engine.several import UNSIZED, held_by, operating_points
+from tests.stages import DRIVES
+
+SPANS = (
+    ("input", "VS", (0.5, 2.0)), ("input", "IF", (0.3, 3.0)), ("output", "VCC", (0.6, 1.8)), ("output", "IL", (0.2, 5.0)),
+)  # fmt: skip
+QUERIES = [
+    *DRIVES.values(),
+    *(f"out={load}" for load in OUTPUTS),
+    "tamin=-20C&tamax=80C&years=10",
+    "in=ac&dropper=capacitor",
+]
+
+
+def differing(query):
+    """Return scenarios that differ from the one of a query in one or two fields each."""
+    scenario, rng = scenario_from_query(query), np.random.default_rng(5)
+    made = [scenario]
+    for part, field, (low, high) in SPANS:
+        for share in rng.uniform(low, high, 3):
+            record = getattr(scenario, part)
+            if not hasattr(record, field) or isinstance(getattr(type(record), field, None), property):
+                continue
+            try:
+                made.append(replace(scenario, **{part: replace(record, **{field: getattr(record, field) * share})}))
+            except ScenarioError:
+                continue
+    for celsius in (-40.0, 90.0):
+        made.append(replace(scenario, conditions=replace(scenario.conditions, TA=celsius, TA_min="ta", TA_max="ta")))
+    for R in (330.0, 47e3):
+        made.append(replace(scenario, output=replace(scenario.output, RL=R)))
+        if hasattr(scenario.input, "R1"):
+            made.append(replace(scenario, input=replace(scenario.input, R1=R)))
+    return made
+
+
+def alone(scenario):
+    try:
+        return operating_point(scenario)
+    except ScenarioError:
+        return None
+
+
+@pytest.mark.parametrize("query", QUERIES)
+def test_scenarios_of_one_batch_are_solved_as_alone(query):
+    scenarios = differing(query)
+    for together, one in zip(operating_points(scenarios), map(alone, scenarios), strict=True):
+        assert (together is None) == (one is None)
+        if one is None:
+            continue
+        assert (together.scenario, together.sized) == (one.scenario, one.sized)
+        for name, state in one.states.items():
+            for kind in ("quantities", "nodes", "currents", "powers"):
+                expected = {key: (r.value, r.low, r.high) for key, r in getattr(state, kind).items()}
+                solved = {key: (r.value, r.low, r.high) for key, r in getattr(together.states[name], kind).items()}
+                assert solved.keys() == expected.keys()
+                for key, numbers in expected.items():
+                    assert solved[key] == pytest.approx(numbers, rel=2e-6, abs=2e-9), (name, kind, key)
+            assert together.states[name].verdict.level == state.verdict.level
+
+
+@pytest.mark.parametrize("query", [query for query in QUERIES if not query.startswith("in=ac")])
+def test_what_holds_in_a_batch_is_what_holds_alone(query):
+    scenarios = differing(query)
+    held = held_by(scenarios)
+    for k, scenario in enumerate(scenarios):
+        point = alone(scenario)
+        if point is None:
+            assert UNSIZED in held.failing(k)
+            continue
+        failing = {f.code for f in findings_of(point, remedies=False) if f.severity in FAILING}
+        assert set(held.failing(k)) == failing, scenario
+        assert held.all[k] == (not failing)
+
+
+def test_every_kind_of_side_takes_part():
+    assert {scenario_from_query(q).input.kind for q in QUERIES} == set(INPUTS)
+    assert {scenario_from_query(q).output.kind for q in QUERIES} == set(OUTPUTS)

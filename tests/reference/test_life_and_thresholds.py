@@ -1,5 +1,6 @@
 """The transfer ratio at the end of its life, and inputs with a threshold, through cards and stages."""
 
+import math
 from dataclasses import replace
 
 import pytest
@@ -16,20 +17,36 @@ def own(card):
     return Coupling(card="own", own=pack_card(card))
 
 
-@pytest.mark.source("Vishay Application Note 02, doc. 83741 rev. 1.4, Example 1: 49.8 % left of 100 %")
-def test_transfer_ratio_that_is_left_at_the_end_of_life():
-    """The lower end of the bin holds tolerance and ageing; the card's curve over temperature holds the rest."""
+@pytest.mark.source("Vishay Application Note 02, doc. 83741 rev. 1.4, Example 1: 49.8 % left of 100 %, after 10 years")
+@pytest.mark.parametrize(("CTR_min", "years"), [(TOLERANCE * AGEING, 0.0), (TOLERANCE, 10.0)])
+def test_transfer_ratio_that_is_left_at_the_end_of_life(CTR_min, years):
+    """The card's curve over temperature, the lower end of its bin, and ageing: within the bin or as years."""
     warm = ((25.0, 1.0), (60.0, TEMPERATURE))
     flat = ((1e-3, 1.0), (10e-3, 1.0), (20e-3, 1.0))
     card = replace(
         load_card("general"),
-        CTR_min=TOLERANCE * AGEING, CTR_typ=1.0, CTR_max=1.0, CTR_IF=10e-3, CTR_shape=flat,
+        CTR_min=CTR_min, CTR_typ=1.0, CTR_max=1.0, CTR_IF=10e-3, CTR_shape=flat,
         CTR_temperature=((5e-3, warm), (10e-3, warm)), knee=(10e-3, 1.0, 8e-3),
     )  # fmt: skip
-    scenario = Scenario(input=ContactHigh(VS=24.0, VS_tolerance=0.0, IF=10e-3, R1_rating=1.0), coupling=own(card),
-                        conditions=Conditions(TA=60.0, tolerance=0.0, series="E192"))  # fmt: skip
+    scenario = Scenario(
+        input=ContactHigh(VS=24.0, VS_tolerance=0.0, IF=10e-3, R1_rating=1.0),
+        coupling=own(card),
+        conditions=Conditions(TA=60.0, tolerance=0.0, series="E192", years=years, ageing="slow"),
+    )
     found = operating_point(scenario).states["closed"].quantities["CTR_available"]
     assert found.low == pytest.approx(0.498, abs=0.0005)
+
+
+@pytest.mark.source(
+    "Fairchild 6N137 data sheet, rev. 1.0.8: 5 mA threshold, 6.3 mA with a guard band of 20 % of the light"
+)
+def test_threshold_that_has_grown_by_a_guard_band():
+    """The published figure is 5 mA / 0.8 = 6.25 mA rounded up: what a part asks for that has lost a fifth."""
+    card = replace(load_card("fast-gate"), IF_on=5e-3)
+    aged = Conditions(years=10.0, ageing="slow")
+    needed = operating_point(Scenario(coupling=own(card), conditions=aged)).states["closed"].quantities["IF_needed"]
+    assert needed.high == pytest.approx(6.25e-3, rel=1e-3)
+    assert math.ceil(needed.high / 0.1e-3) * 0.1e-3 == pytest.approx(6.3e-3)
 
 
 @pytest.mark.source(

@@ -131,10 +131,10 @@ def _solved(scenario):
     return {finding.code: finding.severity for finding in findings_of(point, remedies=False)}
 
 
-def _graver(after, found):
-    """Return whether any rule comes out graver than it was."""
+def _harmless(after, found):
+    """Return whether another scenario can be built, and no rule comes out graver there than it is."""
     rank = SEVERITIES.index
-    return any(
+    return bool(after) and not any(
         severity in FAILING and (code not in found or rank(severity) < rank(found[code].severity))
         for code, severity in after.items()
     )
@@ -158,7 +158,8 @@ def _led_drop_ignored(point, found):
         f"{printed(IF, AMPERE)} flow instead of {as_typed(side.IF, AMPERE)}."
     )
     mend = fitted(point, "R1", exact, point.scenario.conditions.rounding)
-    yield Trap("led-drop-ignored", "r1", text, (IF, side.IF, "A"), mend)
+    after = _solved(mend.scenario) if mend else {}
+    yield Trap("led-drop-ignored", "r1", text, (IF, side.IF, "A"), mend if _harmless(after, found) else None)
 
 
 def _bleeder_rule(point, found):
@@ -224,7 +225,7 @@ def _modest(point, found, share):
     except ScenarioError:
         return None
     after = _solved(scenario)
-    if after.get("saturation") != "pass" or _graver(after, found):
+    if after.get("saturation") != "pass" or not _harmless(after, found):
         return None
     return Mend(f"size RL for {as_typed(IL, AMPERE)}", scenario)
 
@@ -319,7 +320,7 @@ def _slip(point, found, asked, k):
         ask = f"to hold the LED at {as_typed(DARK_VF, VOLT)}, {ask}"
     much = f"{10 ** abs(k)} times too {'large' if k > 0 else 'small'}"
     text = f"{asked.part} is {as_typed(asked.R, OHM)}; {ask}. Is it a slip of the decade, {much}?"
-    offered = None if not after or _graver(after, found) else mend
+    offered = mend if _harmless(after, found) else None
     yield Trap("decade", asked.field, text, (asked.R, asked.exact, "ohm"), offered)
 
 
@@ -364,7 +365,7 @@ def _next_keeps(point, found, finding, step):
         return None
     mend = fitted(point, part, neighbour, "nearest")
     after = _solved(mend.scenario) if mend else {}
-    if after.get(finding.code) != "pass" or _graver(after, found):
+    if after.get(finding.code) != "pass" or not _harmless(after, found):
         return None
     text = (
         f"{part} at {as_typed(R, OHM)} {_MISSED[finding.code]} at worst; "

@@ -2,7 +2,18 @@
 
 from pydantic import BaseModel
 
-from engine import INPUTS, OUTPUTS, Conditions, Coupling, declared, in_query, over_cycle, pulse_tables, query_from
+from engine import (
+    INPUTS,
+    OUTPUTS,
+    Conditions,
+    Coupling,
+    declared,
+    in_query,
+    over_cycle,
+    pulse_tables,
+    query_from,
+    traps_of,
+)
 from webapp.words import WORDS
 
 
@@ -127,6 +138,18 @@ class FindingAnswer(BaseModel):
     mend: MendAnswer | None
 
 
+class TrapAnswer(BaseModel):
+    """A value that looks like a mistake: its field, the figure that decides, what that is held against."""
+
+    code: str
+    field: str
+    text: str
+    value: float
+    limit: float
+    unit: str
+    mend: MendAnswer | None
+
+
 class StageAnswer(BaseModel):
     """A solved stage. "closed" is the state in which the LED is meant to be lit."""
 
@@ -134,6 +157,7 @@ class StageAnswer(BaseModel):
     states: dict[str, StateAnswer]
     sizing: dict[str, SizedAnswer]
     findings: list[FindingAnswer]
+    traps: list[TrapAnswer]
     cycle: CycleAnswer | None = None
 
 
@@ -202,6 +226,7 @@ def stage_answer(query, point, found):
     }
     states = {name: _state(point, state) for name, state in point.states.items()}
     answer = {"scenario": query, "states": states, "sizing": sized, "findings": [_finding(f) for f in found]}
+    answer["traps"] = [_trap(trap) for trap in traps_of(point, found)]
     return answer | ({"cycle": _cycle(point.scenario)} if point.scenario.input.kind == "ac" else {})
 
 
@@ -250,6 +275,17 @@ def _state(point, state):
 
 def _finding(found):
     """Return one finding."""
-    mend = {"text": found.mend.text, "scenario": query_from(found.mend.scenario)} if found.mend else None
     names = ("code", "severity", "value", "limit", "margin", "unit", "condition", "reason")
-    return {name: getattr(found, name) for name in names} | {"mend": mend}
+    return {name: getattr(found, name) for name in names} | {"mend": _mend(found.mend)}
+
+
+def _trap(found):
+    """Return one trap."""
+    value, limit, unit = found.decides
+    figures = {"value": value, "limit": limit, "unit": unit}
+    return {"code": found.code, "field": found.field, "text": found.text} | figures | {"mend": _mend(found.mend)}
+
+
+def _mend(mend):
+    """Return a remedy, where there is one."""
+    return {"text": mend.text, "scenario": query_from(mend.scenario)} if mend else None

@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from engine import INPUTS, OUTPUTS, findings_of, operating_point, scenario_from_query
+from engine import INPUTS, OUTPUTS, findings_of, operating_point, scenario_from_query, traps_of
 from webapp.answers import QUERY_PARAMETERS, ProblemDocument, StageAnswer
 
 KINDS = [f"in={side}&out={load}" for side in INPUTS for load in OUTPUTS]
@@ -31,7 +31,7 @@ def test_answer_has_the_shape_of_the_contract(client, query):
     assert answer.headers["Content-Type"] == "application/json"
     StageAnswer.model_validate(body, strict=True)
     over_the_cycle = {"cycle"} if query.startswith("in=ac&") else set()
-    assert set(body) == {"scenario", "states", "sizing", "findings"} | over_the_cycle
+    assert set(body) == {"scenario", "states", "sizing", "findings", "traps"} | over_the_cycle
     assert set(body["states"]) == {"closed", "open"}
     assert all(math.isfinite(number) for number in numbers_in(body))
     for state in body["states"].values():
@@ -51,6 +51,23 @@ def test_answer_is_the_engines(client):
     assert body["sizing"]["R1"] == {
         "exact": point.sized["R1"].exact, "chosen": 6800.0, "automatic": False, "series": "E24", "rounding": "nearest",
     }  # fmt: skip
+
+
+def test_traps_of_the_answer_are_the_engines(client):
+    query = "in=contact-high&vs=5V&r1=5k&if=1mA&rl=470k&il=0.68mA"
+    body = client.get(f"/api/stage?{query}").json()
+    point = operating_point(scenario_from_query(query))
+    traps = traps_of(point, findings_of(point))
+    assert [(t["code"], t["field"], t["text"]) for t in body["traps"]] == [(t.code, t.field, t.text) for t in traps]
+    assert [(t["value"], t["limit"], t["unit"]) for t in body["traps"]] == [t.decides for t in traps]
+    assert [t.code for t in traps] == ["led-drop-ignored", "decade"]
+    mend = body["traps"][0]["mend"]
+    assert mend["text"] == "make R1 3.9 kΩ"
+    assert "r1=3k9" in mend["scenario"].split("&")
+
+
+def test_a_stage_without_traps_answers_none(client):
+    assert client.get("/api/stage").json()["traps"] == []
 
 
 def test_scenario_of_the_answer_gives_the_same_answer(client):

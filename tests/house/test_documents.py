@@ -9,6 +9,7 @@ from engine import (
     INPUTS,
     KEYS,
     OUTPUTS,
+    TRAPS,
     card_names,
     findings_of,
     load_card,
@@ -74,6 +75,10 @@ def test_every_finding_is_named_and_made_under_its_name():
         for f in findings_of(operating_point(scenario_from_query(q)))
     }
     assert made == set(RULES)
+
+
+def test_every_trap_is_named():
+    assert set(TRAPS) <= CODES
 
 
 def test_every_route_is_listed():

@@ -2,13 +2,14 @@
 
 from dataclasses import dataclass
 
-from engine import findings_of, operating_point, query_from
+from engine import findings_of, operating_point, query_from, traps_of
 from webapp.present import results
 from webapp.present.cycle import CycleView, cycle_view
 from webapp.present.input_plot import InputPlot, input_plot
 from webapp.present.load_figures import load_figures
 from webapp.present.reasoning import WorkedView, reasoning
 from webapp.present.schematic import schematic
+from webapp.present.traps import trap_views
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +52,8 @@ class StageView:
         What does not hold, and notes.
     passed : tuple of FindingView
         What holds.
+    traps : tuple of TrapView
+        Values that look like a mistake.
     worked : WorkedView or None
         How it is worked out; None where that is left out.
     nodes : tuple of RowView
@@ -82,6 +85,7 @@ class StageView:
     load_figures: tuple
     open_findings: tuple
     passed: tuple
+    traps: tuple
     worked: WorkedView | None
     nodes: tuple
     branches: tuple
@@ -106,9 +110,10 @@ def stage_view(scenario, left_out=frozenset()):
     name = scenario.conditions.switch
     other = "open" if name == "closed" else "closed"
     links = {name: query_from(scenario), other: query_from(scenario.showing(other))}
-    # Over the cycle a remedy takes long to try; it is looked for once the hand rests.
+    # Over the cycle a remedy takes long to try, and a trap too; both are looked for once the hand rests.
     moving = bool(left_out) and scenario.input.kind == "ac"
-    found = results.finding_views(findings_of(point, remedies=not moving))
+    judged = findings_of(point, remedies=not moving)
+    found = results.finding_views(judged)
     sides = schematic(point, name)
     view = StageView(
         query=links[name],
@@ -128,6 +133,7 @@ def stage_view(scenario, left_out=frozenset()):
         load_figures=load_figures(point),
         open_findings=tuple(f for f in found if f.severity != "pass"),
         passed=tuple(f for f in found if f.severity == "pass"),
+        traps=() if moving else trap_views(traps_of(point, judged)),
         worked=None if "worked" in left_out else reasoning(point, name),
         nodes=() if "tables" in left_out else results.node_rows(point),
         branches=() if "tables" in left_out else results.branch_rows(point, name),

@@ -1,9 +1,11 @@
 // Starts the explorer's behaviour; each module minds one thing.
 import { driveControls } from "./controls.js";
 import { followStage } from "./follow.js";
+import { openPanels } from "./panels.js";
 import { switchStates } from "./switch.js";
 
 document.documentElement.classList.add("script");
 driveControls();
 followStage();
 switchStates();
+openPanels();

@@ -1,6 +1,7 @@
 // After every answer: sliders and hints follow the solved stage, errors go beside their fields, the address follows
 // once the hand rests, and the outcome is read out.
 import { patchAnswers } from "./patch.js";
+import { panelQuery } from "./panels.js";
 import { spareUnseen, whole } from "./spare.js";
 
 const QUIET = 700; // ms without a change before the outcome is read out
@@ -47,7 +48,7 @@ function outgrown() {
 const here = () => location.pathname + location.search;
 
 function address() {
-  const query = byId("followers").dataset.query;
+  const query = [byId("followers").dataset.query, panelQuery()].filter(Boolean).join("&");
   return query ? `${location.pathname}?${query}` : location.pathname;
 }
 
@@ -56,6 +57,7 @@ export function followStage() {
   let awaited = false; // whether an answer is to be signed as soon as it is shown
   let quiet;
   let entry = here();
+  let settled = byId("followers").dataset.query; // the scenario that all outside of the live picture has been told of
   const catchUp = spareUnseen(() => held);
   // Address and title are those of what is shown; not while the hand moves, as both cost the browser a lot.
   const sign = (write) => {
@@ -63,9 +65,17 @@ export function followStage() {
     entry = here();
     document.title = `${byId("followers").dataset.title} · Lightgap`;
   };
+  const tell = () => {
+    const { query } = byId("followers").dataset;
+    byId("content").classList.remove("moving");
+    if (query === settled) return;
+    settled = query;
+    byId("content").dispatchEvent(new Event("rested"));
+  };
   const rest = () => {
     awaited = false;
     sign("replaceState");
+    tell();
     if (outgrown() && !byId("problems").querySelector("li")) byId("content").dispatchEvent(new Event("reshape"));
   };
   document.addEventListener("pointerdown", (event) => {
@@ -83,7 +93,11 @@ export function followStage() {
     followControls(held ?? (document.activeElement.matches(".slider") ? document.activeElement : null));
     const { title, summary } = byId("followers").dataset;
     say(byId("subject"), title);
-    if (ctx.sourceElement.id === "reshape") sign("pushState");
+    byId("content").classList.toggle("moving", byId("followers").dataset.query !== settled);
+    if (ctx.sourceElement.id === "reshape") {
+      sign("pushState");
+      tell();
+    }
     clearTimeout(quiet);
     quiet = setTimeout(() => {
       byId("announcer").textContent = summary;
@@ -102,6 +116,7 @@ export function followStage() {
   document.addEventListener("click", (event) => {
     if (event.target.matches("#problems .close")) byId("problems").replaceChildren();
   });
+  byId("content").addEventListener("opened", () => sign("replaceState"));
   document.addEventListener("change", () => {
     if (!awaited) setTimeout(rest, 100);
   });

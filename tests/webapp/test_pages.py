@@ -42,7 +42,8 @@ def test_explorer_prints_exactly_the_documented_records(client, query):
     answer = client.get(f"/stage?{query}")
     assert answer.status_code == 200
     assert answer.template.name == "pages/stage.html"
-    assert names_in(answer) == {"stage", "followers", "groups", "problems", "card_links", "notice"}
+    panels = {"panels", "chosen", "panel", "pairs", "panel_query"}
+    assert names_in(answer) == {"stage", "followers", "groups", "problems", "card_links", "notice"} | panels
     assert isinstance(answer.context["stage"], StageView)
 
 

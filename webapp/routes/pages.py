@@ -8,6 +8,7 @@ from webapp.present.explorer import explore
 from webapp.present.specimen import specimen
 from webapp.present.starts import STARTS
 from webapp.render import page
+from webapp.routes.panels import panel_context
 from webapp.routes.partners import with_partner
 from webapp.routes.scenario import LAST_GOOD, explorer_context, fallback, pairs_of
 
@@ -28,11 +29,12 @@ async def stage(request: Request):
         explorer = explore(scenario)
     except ScenarioError as error:
         explorer, given = fallback(request, error)
-        context = explorer_context(explorer, given, error.problems)
+        context = explorer_context(explorer, given, error.problems) | panel_context(request, explorer.scenario)
         return page(request, "pages/stage.html", status_code=422, **context)
     if LAST_GOOD in request.query_params and not notice:
         return RedirectResponse(_address(request, explorer.stage.query), status_code=303)
-    return page(request, "pages/stage.html", **explorer_context(explorer, notice=notice))
+    context = explorer_context(explorer, notice=notice) | panel_context(request, explorer.scenario)
+    return page(request, "pages/stage.html", **context)
 
 
 @router.get("/specimen")

@@ -9,9 +9,17 @@ LAST_GOOD = "was"
 """Name of the hidden field by which a form without script carries the last scenario that was solved."""
 
 
+PANEL = "panel"
+"""Name of the panel that is open; a panel's own values begin with "p."."""
+
+
 def pairs_of(request):
-    """Return the query string of a request as key and text, without the last good scenario."""
-    return [(key, text) for key, text in request.query_params.multi_items() if key != LAST_GOOD]
+    """Return the query string of a request as key and text, without the last good scenario and what panels want."""
+    return [
+        (key, text)
+        for key, text in request.query_params.multi_items()
+        if key not in (LAST_GOOD, PANEL) and not key.startswith("p.")
+    ]
 
 
 def live_context(explorer: Explorer):

@@ -1,0 +1,43 @@
+"""The panels of the explorer, one at a time."""
+
+from fastapi import APIRouter, Request
+
+from engine import Scenario, ScenarioError, pairs_from, query_from, scenario_from
+from webapp.present.panels import PANELS
+from webapp.render import fragment
+from webapp.routes.scenario import PANEL, pairs_of
+
+router = APIRouter(include_in_schema=False)
+
+OWN = "p."
+"""What the names of a panel's own values begin with."""
+
+_MOST, _LONGEST = 20, 200  # values of a panel, characters of one
+
+
+def panel_context(request: Request, scenario: Scenario):
+    """Return what the panel that a request names prints; nothing of one where it names none.
+
+    Raises ScenarioError if the scenario's "auto" resistors cannot be sized.
+    """
+    own = [(key, text) for key, text in request.query_params.multi_items() if key.startswith(OWN)]
+    values = {key.removeprefix(OWN): text[:_LONGEST] for key, text in own[:_MOST]}
+    name = request.query_params.get(PANEL, "")
+    chosen = PANELS.get(name)
+    return {
+        "panels": tuple(PANELS.values()),
+        "chosen": chosen,
+        "panel": chosen.view(scenario, values) if chosen else None,
+        "pairs": tuple(pairs_from(scenario)),
+        "panel_query": query_from(scenario),
+    }
+
+
+@router.get("/stage/panel")
+async def stage_panel(request: Request):
+    """Answer the panel that is asked for, or nothing where the scenario is refused: the one that is shown stays."""
+    try:
+        context = panel_context(request, scenario_from(pairs_of(request)))
+    except ScenarioError:
+        return fragment(request, "fragments/_panel_kept.html", status_code=422)
+    return fragment(request, "fragments/_panel.html", **context)

@@ -5,9 +5,11 @@ difficult ones do not hold up the rest.
 """
 
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
+from engine.circuit.relaxed import Alone
 from engine.circuit.topology import topology_of
 from engine.devices import limited_step
 from engine.errors import ConvergenceError
@@ -122,7 +124,7 @@ def _iterate(system, devices, batch):
     """Return node voltages (batch, free) and the number of iterations, by Newton's method."""
     shape, n = system.topology, len(system.topology.free)
     controls, branches = shape.controls[:, :n].T, shape.branches[:, :n]
-    result = np.zeros((batch, n))
+    everything, result = devices, np.zeros((batch, n))
     active = np.arange(batch)
     linear, drive, held = system.linear, system.drive, system.held_controls
     v = np.concatenate([d.start() for d in devices], axis=1)
@@ -176,8 +178,19 @@ def _iterate(system, devices, batch):
                 a[left] for a in (linear, drive, scale, knee, turn, hold, reach)
             )
             devices = [d.take(left) for d in devices]
-    result[active[~finished]] = x[~finished]
+    result[active[~finished]] = _relaxed(system, everything, active[~finished])
     return result, MOST_ITERATIONS
+
+
+def _relaxed(system, devices, members):
+    """Return the voltages of the few members that no iteration finds, shape (members, free)."""
+    evaluate, found = partial(_evaluate, system.topology), []
+    with np.errstate(all="ignore"):
+        for k in members:
+            one = np.array([k])
+            alone = Alone(evaluate, system, [device.take(one) for device in devices], k)
+            found.append(alone.at_rest(found[-1:]))
+    return np.array(found)
 
 
 def solve(netlist):
@@ -204,8 +217,9 @@ def solve(netlist):
     are limited on their own, and stop at zero where a current's curve turns there, so that the linear part of the
     circuit always takes the full step. The few members that run in circles begin anew with every node tied to its
     last voltage by a conductance that fades, which is implicit integration in a pseudo-time towards the steady
-    state. A conductance of 0.1 fS across every junction's blocking path keeps the equations regular; it carries
-    0.1 pA at 1 kV. None lies between base and collector, where the detector would amplify it.
+    state. What is left even then is integrated for good, member by member (`engine.circuit.relaxed`). A conductance
+    of 0.1 fS across every junction's blocking path keeps the equations regular; it carries 0.1 pA at 1 kV. None lies
+    between base and collector, where the detector would amplify it.
 
     References
     ----------

@@ -1,4 +1,4 @@
-"""Distances along insulation: what a working voltage asks for, by pollution degree and material group.
+"""Distances along insulation and through air: what a voltage asks for, by pollution degree, material, category.
 
 Figures for orientation; the product standard, local codes and a qualified person decide.
 """
@@ -23,6 +23,20 @@ _DEGREE_3 = {
 }
 DEGREES = ("1", "2", "3")
 """Pollution degrees: none or dry; only non-conductive, wet at times; conductive, or made so by moisture."""
+
+CATEGORIES = ("1", "2", "3", "4")
+"""Overvoltage categories: protected circuits; what is plugged in; fixed installation; its origin."""
+
+_SYSTEMS = (50, 100, 150, 300, 600, 1000)
+_IMPULSES = {
+    "1": (330, 500, 800, 1500, 2500, 4000),
+    "2": (500, 800, 1500, 2500, 4000, 6000),
+    "3": (800, 1500, 2500, 4000, 6000, 8000),
+    "4": (1500, 2500, 4000, 6000, 8000, 12000),
+}
+_SURGES = (330, 500, 800, 1500, 2500, 4000, 6000, 8000, 12000)
+_CLEARANCES = (0.2, 0.2, 0.2, 0.5, 1.5, 3.0, 5.5, 8.0, 14.0)
+_LEAST_CLEARANCE = {"1": 0.2, "2": 0.2, "3": 0.8}
 
 GRADES = {"basic": 1.0, "reinforced": 2.0}
 """Grade of insulation to how many times the distance of basic insulation it takes; reinforced from memory."""
@@ -57,3 +71,51 @@ def required_creepage(volts, degree, group):
         steps, distances = _FEWER_STEPS, _DEGREE_1 if degree == "1" else _DEGREE_3[family]
     step = bisect_left(steps, volts)
     return distances[step] * 1e-3 if step < len(steps) else None
+
+
+def rated_impulse(volts, category):
+    """Return the impulse voltage that equipment at a line must withstand.
+
+    Parameters
+    ----------
+    volts : float
+        Voltage of the line against earth, rms or direct [V].
+    category : str
+        Overvoltage category, one of `CATEGORIES`.
+
+    Returns
+    -------
+    float or None
+        Impulse of the next step that is not below the voltage; None beyond the last step [V].
+
+    References
+    ----------
+    IEC 60664-1, Table F.1; from memory.
+    """
+    step = bisect_left(_SYSTEMS, volts)
+    return float(_IMPULSES[category][step]) if step < len(_SYSTEMS) else None
+
+
+def required_clearance(impulse, degree="2", grade="basic"):
+    """Return the distance through air that an impulse voltage takes, in the least favourable field.
+
+    Parameters
+    ----------
+    impulse : float
+        Rated impulse voltage [V].
+    degree : str
+        Pollution degree, one of `DEGREES`; at the first the distances of the second are kept.
+    grade : str
+        Grade of insulation, a key of `GRADES`; reinforced insulation takes the distance of the next impulse.
+
+    Returns
+    -------
+    float or None
+        Distance up to 2000 m above the sea, of the next step that is not below; None beyond the last step [m].
+
+    References
+    ----------
+    IEC 60664-1, Table F.2, case A (inhomogeneous field); from memory.
+    """
+    step = bisect_left(_SURGES, impulse) + (grade == "reinforced")
+    return max(_CLEARANCES[step], _LEAST_CLEARANCE[degree]) * 1e-3 if step < len(_SURGES) else None

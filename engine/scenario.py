@@ -10,7 +10,7 @@ from engine.constants import ZERO_CELSIUS
 from engine.coupler import LONGEST_PACKED, TransistorCard, card_names, load_card, model_of, unpack_card
 from engine.errors import CardError, Problem, ScenarioError
 from engine.inputs import ContactLow
-from engine.insulation import DEGREES, GRADES
+from engine.insulation import CATEGORIES, DEGREES, GRADES
 from engine.outputs import PullUp
 from engine.pairing import mismatches
 from engine.parameter import choice, declared, free_text, number
@@ -19,6 +19,9 @@ from engine.quantity import AMPERE, CELSIUS, COUNT, OHM, RATIO, VOLT, in_query, 
 
 NO_BARRIER = "none"
 """Word for a barrier that nothing is asked about."""
+
+APART, JOINED = "none", "returns"
+"""Words for two sides that no conductor joins, and for sides whose returns one does."""
 
 TA_ALONE = "ta"
 """Word for an end of the ambient temperature that is the temperature itself."""
@@ -188,6 +191,10 @@ class Conditions:
         Pollution degree that the coupler stands in.
     insulation : str
         Grade of insulation that is asked of it.
+    category : str
+        Overvoltage category of the line behind the working voltage.
+    joined : str
+        "returns" where a conductor joins the returns of both sides, or "none".
     """
 
     switch: str = choice("sw", "Switch", "closed", ("closed", "open"))
@@ -212,6 +219,8 @@ class Conditions:
     V_barrier: float | str = number("vb", "VB", VOLT, NO_BARRIER, (1.0, 10e3), (NO_BARRIER,))
     pollution: str = choice("pd", "Pollution degree", "2", DEGREES)
     insulation: str = choice("ins", "Insulation", "basic", GRADES)
+    category: str = choice("oc", "Overvoltage category", "2", CATEGORIES)
+    joined: str = choice("bridge", "Returns joined", APART, (APART, JOINED))
 
     @property
     def TA_ends(self):

@@ -62,7 +62,9 @@ WORDS = {
     ),
     "vac": Words("Line voltage", "Alternating voltage of the line, rms."),
     "f": Words("Frequency", "Frequency of the line.", more=True),
-    "form": Words("Rectified by", "A bridge, a pair of LEDs back to back, or a diode antiparallel to the LED."),
+    "form": Words(
+        "Rectified by", "A bridge, a pair of LEDs back to back, a diode antiparallel to the LED, or a bare LED."
+    ),
     "dropper": Words("Dropped by", "What drops the line voltage: a resistor, or a capacitor with one."),
     "r1v": Words("R1 voltage rating", "Peak voltage that one resistor of R1 may have across it.", more=True),
     "nsplit": Words("R1 made of", "Equal resistors in series that share R1's voltage and power.", more=True),
@@ -191,6 +193,12 @@ WORDS = {
     "vb": Words("Across the barrier", "Working voltage between the sides, rms or direct, or none.", more=True),
     "pd": Words("Pollution degree", "1 dry or sealed, 2 indoors, 3 where dust or moisture conducts.", more=True),
     "ins": Words("Insulation grade", "Grade of insulation that is asked of the coupler.", more=True),
+    "oc": Words(
+        "Overvoltage category",
+        "1 protected circuits, 2 what is plugged in, 3 fixed installation, 4 its origin; asked where a voltage is given.",
+        more=True,
+    ),
+    "bridge": Words("Returns joined", "Whether a conductor joins the returns, to see what becomes of it.", more=True),
     "sw": Words("Switch", "State that the schematic shows; both are always solved."),
 }
 """Key to words; a house test compares the keys with the engine's."""
@@ -251,6 +259,8 @@ CHOICES = {
     "slow": "20 % in 10 years",
     "fast": "50 % in 5 years",
     "stress": "as a stress test tells",
+    "returns": "by a conductor",
+    "bare": "nothing, a bare LED",
     "nearest": "nearest",
     "up": "next up",
     "down": "next down",

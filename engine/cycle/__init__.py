@@ -2,13 +2,15 @@
 
 from engine.cycle.branch import Branch, Diode, series
 from engine.cycle.dropper import Inrush, impedance, in_series, inrush, reactance, value_for_current
-from engine.cycle.loop import BRIDGE, DIODE, FORMS, INSTANTS, PAIR, AcLoop, Cycle, over_the_cycle
+from engine.cycle.loop import BARE, BRIDGE, DIODE, FORMS, HALF_WAVE, INSTANTS, PAIR, AcLoop, Cycle, over_the_cycle
 from engine.cycle.steady import periodic
 
 __all__ = [
+    "BARE",
     "BRIDGE",
     "DIODE",
     "FORMS",
+    "HALF_WAVE",
     "INSTANTS",
     "PAIR",
     "AcLoop",

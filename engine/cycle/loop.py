@@ -1,7 +1,8 @@
 """The alternating-current loop of an LED: line voltage, dropper, rectifying form, smoothing; solved over a period.
 
-The voltage rectified in one of three ways: two LEDs back to back (`pair`), a bridge of silicon diodes before the LED
-(`bridge`), a silicon diode antiparallel to the LED (`diode`). Before it a resistor, with or without a capacitor in
+The voltage rectified in one of four ways: two LEDs back to back (`pair`), a bridge of silicon diodes before the LED
+(`bridge`), a silicon diode antiparallel to the LED (`diode`), the LED by itself (`bare`), which then meets the other
+half cycle backwards. Before it a resistor, with or without a capacitor in
 series; behind a bridge a smoothing capacitor may follow. Batched; SI floats only.
 """
 
@@ -13,7 +14,10 @@ from engine.cycle.branch import Diode, series
 from engine.cycle.steady import periodic
 from engine.cycle.waveform import average, phases, rms
 
-PAIR, BRIDGE, DIODE = FORMS = ("pair", "bridge", "diode")
+PAIR, BRIDGE, DIODE, BARE = FORMS = ("pair", "bridge", "diode", "bare")
+HALF_WAVE = DIODE, BARE
+"""Forms in which the LED has one half cycle only."""
+
 INSTANTS = 256
 _SELF_DISCHARGE = 1e4  # [s], time constant of a capacitor left alone; common practice for film capacitors, no source
 
@@ -25,7 +29,7 @@ class AcLoop:
     Attributes
     ----------
     form : str
-        How the voltage is rectified: "pair", "bridge" or "diode".
+        How the voltage is rectified: "pair", "bridge", "diode" or "bare".
     V : ndarray, shape (batch,)
         Line voltage, rms [V].
     f : ndarray, shape (batch,)
@@ -35,7 +39,7 @@ class AcLoop:
     led : Diode
         The LED, or either one of a pair.
     rectifier : Diode
-        A diode of the bridge, or the antiparallel one; a pair has none.
+        A diode of the bridge, or the antiparallel one; a pair and a bare LED have none.
     CD : ndarray or None, shape (batch,)
         Capacitor in series with R1; without it the resistor drops the voltage alone [F].
     RB : ndarray or None, shape (batch,)
@@ -214,6 +218,8 @@ def over_the_cycle(loop, instants=INSTANTS):
 def _one_way(loop, e):
     """Return the current of R1 and its slope, where the LED is in its way: from the voltage across all of it."""
     ahead, back = loop.forward(), loop.backward()
+    if loop.form == BARE:
+        return ahead.current(e)
     if loop.form != DIODE:
         current, slope = ahead.current(np.abs(e))
         return np.sign(e) * current, slope
@@ -284,7 +290,7 @@ def _described(loop, v, v_CD, v_CS, iterations):
     e = v if v_CD is None else v - v_CD
     if v_CS is None:
         i, _ = _one_way(loop, e)
-        IF = _lit(loop, e, i) if loop.form == DIODE else np.abs(i)
+        IF = _lit(loop, e, i) if loop.form == DIODE else np.maximum(i, 0.0) if loop.form == BARE else np.abs(i)
         powers = _rectified(loop, i, IF)
     else:
         branch = loop.forward()

@@ -8,7 +8,7 @@ import numpy as np
 
 from engine.build import specimens
 from engine.constants import ZERO_CELSIUS
-from engine.cycle import DIODE, inrush, over_the_cycle
+from engine.cycle import BARE, HALF_WAVE, inrush, over_the_cycle
 from engine.cycle.waveform import Stretch, average, peak, phases, ripple, rms, share_above, stretches_below
 from engine.cycling.response import OBSERVED, response_of
 from engine.cycling.smoothing import smoothed
@@ -265,7 +265,7 @@ def _read(scenario, waves, unlit):
         "unlit": _range(np.array(longest) / scenario.input.f, "s"),
         "lit_share": _range(np.clip(1.0 - np.array(total), 0.0, 1.0), "1"),
     }
-    if scenario.input.form == DIODE:
+    if scenario.input.form in HALF_WAVE:
         return found
     offsets = [_offset(one) for one in unlit if one and one[0].width < 1.0]
     if offsets and unlit[0] and unlit[0][0].width < 1.0:
@@ -304,6 +304,8 @@ def _figures(side, loop, cycle):
     """Return further figures of the input side."""
     conducting = share_above(cycle.IF, _CONDUCTS * average(cycle.IF))
     found = {"conduction": _range(conducting, "1"), "IF_ripple": _range(ripple(cycle.IF), "A")}
+    if side.form in HALF_WAVE:
+        found["VR"] = _range(_reversed(loop, cycle), "V")
     if cycle.v_CS is not None:
         found["CS_ripple"] = _range(ripple(cycle.v_CS), "V")
     if loop.CD is None and loop.CS is None:
@@ -316,6 +318,14 @@ def _figures(side, loop, cycle):
         "inrush_time": _range(first.duration, "s"),
         "inrush_energy": _range(first.energy, "J"),
     }
+
+
+def _reversed(loop, cycle):
+    """Return the peak of the voltage that the LED meets backwards in its dark half cycle [V]."""
+    if loop.form == BARE:
+        return peak(cycle.v)
+    back = np.maximum(-cycle.i, 0.0).max(axis=1)
+    return loop.rectifier.drop(back[:, None])[:, 0]
 
 
 __all__ = [

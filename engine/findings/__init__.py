@@ -1,8 +1,9 @@
 """Findings: what holds, what does not, by how much, and what would mend it.
 
-One function per finding, listed in the `RULES` of its module; each takes the solved stage and returns a `Finding` or
-nothing. What may mend a finding is listed in the `REMEDIES` there; a remedy is only looked for where a rule fails, and
-only offered once a solve has shown that it mends its rule and breaks no other.
+Every finding is one `Rule` in the `RULES` of its module: what it asks and why, in words, the function that takes the
+solved stage and returns a `Finding` or nothing, and what yields possible remedies. What a module offers for rules of
+others is in its `REMEDIES`. A remedy is only looked for where a rule fails, and only offered once a solve has shown
+that it mends its rule and breaks no other.
 """
 
 from dataclasses import replace
@@ -10,38 +11,57 @@ from dataclasses import replace
 from engine.findings import (
     alternating,
     barrier,
+    bridged,
     detector,
     drive,
+    led,
     outputs_gate,
     outputs_line,
     outputs_receiver,
     outputs_relay,
     outputs_switch,
+    service,
 )
 from engine.findings.drive import HAZARDOUS_AC, HAZARDOUS_DC
-from engine.findings.finding import FAILING, SEVERITIES, Finding, Mend
+from engine.findings.finding import FAILING, SEVERITIES, Finding, Mend, Rule
 from engine.findings.mending import Trials
 from engine.quantity import CELSIUS, as_typed
 
-__all__ = ["FAILING", "HAZARDOUS_AC", "HAZARDOUS_DC", "RULES", "SEVERITIES", "Finding", "Mend", "findings_of", "judged"]
+__all__ = [
+    "FAILING",
+    "HAZARDOUS_AC",
+    "HAZARDOUS_DC",
+    "RULES",
+    "SEVERITIES",
+    "Finding",
+    "Mend",
+    "Rule",
+    "findings_of",
+    "judged",
+]
 
 _PARTS = (
-    detector, outputs_switch, outputs_receiver, outputs_relay, outputs_gate, outputs_line, drive, alternating, barrier,
+    bridged, detector, outputs_switch, outputs_receiver, outputs_relay, outputs_gate, outputs_line, drive, led,
+    alternating, barrier, service,
 )  # fmt: skip
 
-RULES = {code: rule for part in _PARTS for code, rule in part.RULES.items()}
-"""Code of a finding to the function that makes it, in the order of importance."""
 
-_REMEDIES = {
-    code: [part.REMEDIES[code] for part in reversed(_PARTS) if code in part.REMEDIES]
-    for code in RULES
-    if any(code in part.REMEDIES for part in _PARTS)
-}
+def _remedies(code):
+    """Yield what yields remedies of a rule: the modules' of what is special first, in the end its own module's."""
+    for part in reversed(_PARTS):
+        if code in part.RULES and part.RULES[code].remedies:
+            yield part.RULES[code].remedies
+        elif code in part.REMEDIES:
+            yield part.REMEDIES[code]
+
+
+RULES = {code: replace(rule, remedies=tuple(_remedies(code))) for part in _PARTS for code, rule in part.RULES.items()}
+"""Code of a finding to its rule, in the order of importance."""
 
 
 def _possible(code, point):
     """Yield the possible remedies of a finding, the best first; None where nothing can be fitted."""
-    for remedy in _REMEDIES.get(code, ()):
+    for remedy in RULES[code].remedies:
         yield from remedy(point)
 
 
@@ -58,7 +78,7 @@ def judged(point):
     list of Finding
         In the order of `RULES`.
     """
-    return [_placed(finding, point) for rule in RULES.values() if (finding := rule(point)) is not None]
+    return [_placed(finding, point) for rule in RULES.values() if (finding := rule.measure(point)) is not None]
 
 
 def _placed(finding, point):

@@ -3,10 +3,10 @@
 import math
 from dataclasses import replace
 
-from engine.cycle import in_series
+from engine.cycle import HALF_WAVE, in_series
 from engine.cycling import over_cycle
 from engine.findings.drive import HAZARDOUS_AC
-from engine.findings.finding import Finding, Limit, Mend, at_most, margin_of, printed
+from engine.findings.finding import Finding, Limit, Mend, Rule, at_most, listed, margin_of, printed
 from engine.findings.fitting import CLEAR, MARGIN, fitted
 from engine.inputs import AcLine
 from engine.inputs.mains import LEAST_C, NONE
@@ -91,7 +91,7 @@ def _zero_crossing(point):
     elif not share > 0.0:
         reason = "At worst the output is not surely read as lit at any instant of the cycle."
     else:
-        where = "for half of each cycle and more" if point.scenario.input.form == "diode" else "in each half cycle"
+        where = "for half of each cycle and more" if point.scenario.input.form in HALF_WAVE else "in each half cycle"
         reason = (
             f"The output is not surely read as lit {where}: for {printed(unlit.high, SECOND)} in a row at worst. "
             "Smooth it, or let the receiver wait longer than that."
@@ -146,11 +146,27 @@ def _bleeding(point, volts, R):
 
 def _mends_of_led_average(point):
     """Yield what lowers the LED's average current: a larger R1, a smaller CD."""
-    cycle, side = _cycle(point), point.scenario.input
     rating = point.scenario.coupling.data.IF_rating.at(point.scenario.conditions.TA_ends[1])
-    if not rating > 0.0:
-        return
-    too_much = _figure(cycle, "IF").average.high / rating
+    if rating > 0.0:
+        yield from less_average(point, _figure(_cycle(point), "IF").average.high / rating)
+
+
+def less_average(point, too_much):
+    """Yield what lowers the LED's average current by a factor: a larger R1, a smaller CD.
+
+    Parameters
+    ----------
+    point : OperatingPoint
+        A solved stage on alternating voltage.
+    too_much : float
+        The factor, above 1 [-].
+
+    Yields
+    ------
+    Mend or None
+        Remedies, the best first.
+    """
+    side = point.scenario.input
     for clear in CLEAR:
         if side.capacitive:
             C = preferred(point.sized["CD"].chosen / (too_much * clear), CAPACITORS, "down")
@@ -205,21 +221,77 @@ def _mends_of_left_charge(point):
         yield Mend(f"put RBD {as_typed(R, OHM)} across CD", replace(point.scenario, input=bled))
 
 
-RULES = {
-    "led-average": _led_average,
-    "inrush": _inrush,
-    "resistor-voltage": _resistor_voltage,
-    "zero-crossing": _zero_crossing,
-    "left-charge": _left_charge,
-    "line-capacitor": _line_capacitor,
-}
-"""Code of a finding to the function that makes it, in the order of importance."""
+RULES = listed(
+    Rule(
+        code="led-average",
+        title="Average LED current",
+        asks="Is the LED's current, averaged over the cycle, within its rating at this ambient temperature?",
+        why="The LED ages fast, loses its light, and may fail.",
+        limit_from="Card, line LED.IF_rating, which falls with the ambient temperature.",
+        worst_where="Line high, R1 low or CD high, forward voltage low, hot.",
+        mends="A larger R1, or a smaller CD.",
+        measure=_led_average,
+        remedies=_mends_of_led_average,
+    ),
+    Rule(
+        code="inrush",
+        title="Inrush",
+        asks="Does the LED bear the surge when the line is switched on at its crest?",
+        why="A single switching-on at the wrong instant destroys the LED.",
+        limit_from="Ten times the LED's continuous rating, for up to 0.1 ms: common practice, no source.",
+        worst_where="Switched on at the crest, the dropper capacitor empty or left charged against it.",
+        mends="A larger R1; a bleeder where the capacitor keeps its charge.",
+        measure=_inrush,
+        remedies=_mends_of_inrush,
+    ),
+    Rule(
+        code="resistor-voltage",
+        title="Resistor voltage",
+        asks="Does each resistor of R1 bear its peak voltage?",
+        why="A film resistor arcs over above its voltage rating, however little power it takes.",
+        limit_from="Voltage rating of one resistor, as typed.",
+        worst_where="Line high; before a capacitor, switched on at the crest.",
+        mends="More equal resistors in series.",
+        measure=_resistor_voltage,
+        remedies=_mends_of_resistor_voltage,
+    ),
+    Rule(
+        code="zero-crossing",
+        title="Gaps at zero crossing",
+        asks="Is the output read as lit all through the cycle?",
+        why="The receiver sees pulses of twice the line's frequency instead of a steady level.",
+        limit_from="No gap at all; a receiver that waits longer than the gap may do without.",
+        worst_where="Weakest coupler, line low.",
+        severities=("caution", "note"),
+        mends="A capacitor across the output that carries it over the gap.",
+        measure=_zero_crossing,
+        remedies=_mends_of_zero_crossing,
+    ),
+    Rule(
+        code="left-charge",
+        title="Charge left in CD",
+        asks="Does the dropper capacitor lose its charge within a second of the line being switched off?",
+        why="Whoever touches the plug's pins gets a shock from the capacitor.",
+        limit_from="34 V after one second: IEC 60335-1, from memory.",
+        worst_where="Line high, CD high.",
+        severities=("caution",),
+        mends="A bleeder across CD, or a smaller one.",
+        measure=_left_charge,
+        remedies=_mends_of_left_charge,
+    ),
+    Rule(
+        code="line-capacitor",
+        title="Capacitor at the line",
+        asks="Does the dropper capacitor stand at a dangerous line, so that it must be made for it?",
+        why="An ordinary film capacitor that breaks down at the line burns.",
+        limit_from="50 V ac: IEC 61140, from memory; capacitors of class X are of IEC 60384-14, from memory.",
+        worst_where="Line high.",
+        severities=("note",),
+        mends="Nothing that is fitted: choose a capacitor of class X.",
+        measure=_line_capacitor,
+    ),
+)
+"""Rules by their codes, in the order of importance."""
 
-REMEDIES = {
-    "led-average": _mends_of_led_average,
-    "inrush": _mends_of_inrush,
-    "resistor-voltage": _mends_of_resistor_voltage,
-    "zero-crossing": _mends_of_zero_crossing,
-    "left-charge": _mends_of_left_charge,
-}
-"""Code of a finding to what yields its possible remedies, the best first."""
+REMEDIES = {}
+"""Code of a rule of another module to what yields its possible remedies, the best first."""

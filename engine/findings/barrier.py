@@ -2,8 +2,8 @@
 
 import math
 
-from engine.findings.finding import Finding, printed
-from engine.insulation import GRADES, required_creepage
+from engine.findings.finding import Finding, Rule, listed, printed
+from engine.insulation import GRADES, rated_impulse, required_clearance, required_creepage
 from engine.quantity import METRE, VOLT, as_typed
 from engine.scenario import NO_BARRIER
 
@@ -50,8 +50,63 @@ def _creepage(point):
     return Finding("creepage", "pass" if held else "stop", card.creepage, needed, margin, "m", condition, reason)
 
 
-RULES = {"working-voltage": _working_voltage, "creepage": _creepage}
-"""Code of a finding to the function that makes it, in the order of importance."""
+def _clearance(point):
+    """Hold the coupler's clearance through air against what the surges of its line take."""
+    conditions, card = point.scenario.conditions, point.scenario.coupling.data
+    if conditions.V_barrier == NO_BARRIER or card.clearance is None:
+        return None
+    volts, category, grade = conditions.V_barrier, conditions.category, conditions.insulation
+    impulse = rated_impulse(volts, category)
+    needed = required_clearance(impulse, conditions.pollution, grade) if impulse else None
+    condition = f"overvoltage category {category}, pollution degree {conditions.pollution}, {grade}"
+    if needed is None:
+        reason = f"No clearance is tabulated for {printed(volts, VOLT)} in overvoltage category {category}. {_DEFER}"
+        return Finding("clearance", "stop", card.clearance, 0.0, -1.0, "m", condition, reason)
+    held = card.clearance >= needed * (1.0 - 1e-9)
+    verb = "meets" if held else "falls short of"
+    reason = (
+        f"The coupler's clearance through air, {as_typed(card.clearance, METRE)}, {verb} the "
+        f"{as_typed(needed, METRE)} that impulses of {as_typed(impulse, VOLT)} take. {_DEFER}"
+    )
+    margin = 0.0 if held and card.clearance < needed else card.clearance / needed - 1.0
+    return Finding("clearance", "pass" if held else "stop", card.clearance, needed, margin, "m", condition, reason)
+
+
+RULES = listed(
+    Rule(
+        code="working-voltage",
+        title="Working voltage",
+        asks="Is the coupler's insulation stated for the voltage across the barrier?",
+        why="The insulation wears through within its life, though it stood far more for a minute in a test.",
+        limit_from="Card, line insulation.VIORM: the repetitive peak voltage.",
+        worst_where="Crest of the working voltage, taken as a sine.",
+        mends="Nothing that is fitted: it takes a coupler that is stated for it.",
+        measure=_working_voltage,
+    ),
+    Rule(
+        code="creepage",
+        title="Creepage",
+        asks="Is the path over the coupler's surface long enough for the voltage across the barrier?",
+        why="Dirt and moisture on the body track, until a conducting path bridges the barrier.",
+        limit_from="IEC 60664-1, Table F.4, by pollution degree and material group; reinforced, twice that.",
+        worst_where="This coupler; it does not depend on corners.",
+        severities=("stop",),
+        mends="Nothing that is fitted: it takes a longer body, or a cleaner surrounding.",
+        measure=_creepage,
+    ),
+    Rule(
+        code="clearance",
+        title="Clearance",
+        asks="Is the shortest path through air long enough for the surges of the line?",
+        why="A surge flashes over the coupler from one side to the other.",
+        limit_from="IEC 60664-1, Tables F.1 and F.2, case A, by overvoltage category; from memory.",
+        worst_where="This coupler; it does not depend on corners.",
+        severities=("stop",),
+        mends="Nothing that is fitted: it takes a longer body, or protection that lowers the overvoltage category.",
+        measure=_clearance,
+    ),
+)
+"""Rules by their codes, in the order of importance."""
 
 REMEDIES = {}
 """Nothing that is fitted mends a barrier: it takes another coupler."""

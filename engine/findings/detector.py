@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 
 from engine.coupler import lines_of
-from engine.findings.finding import ROUNDING, Finding, Limit, Mend, at_least, at_most, margin_of, printed
+from engine.findings.finding import ROUNDING, Finding, Limit, Mend, Rule, at_least, at_most, listed, margin_of, printed
 from engine.findings.fitting import CLEAR, DEEP, fitted, less_load, more_drive, most_RL, ratio
 from engine.logic import FAMILIES
 from engine.outputs import Indicator
@@ -201,25 +201,109 @@ def _card_fit(point):
     return Finding("card-fit", "note", float(missed), 0.0, -1.0, "count", "this card", reason)
 
 
-RULES = {
-    "saturation": _saturation,
-    "level-lit": lambda point: level(point, "level-lit"),
-    "level-dark": lambda point: level(point, "level-dark"),
-    "collector-current": _collector_current,
-    "collector-voltage": _collector_voltage,
-    "detector-power": _detector_power,
-    "receiver-supply": _receiver_supply,
-    "outside-bin": _outside_bin,
-    "card-fit": _card_fit,
-}
-"""Code of a finding to the function that makes it, in the order of importance."""
+_RECEIVER = "The receiver's largest sure low and smallest sure high, by its logic family or as typed"
 
-REMEDIES = {
-    "saturation": _mends_of_saturation,
-    "level-lit": _mends_of_level_lit,
-    "level-dark": _mends_of_level_dark,
-    "collector-current": _mends_of_collector_current,
-    "detector-power": _mends_of_detector_power,
-    "receiver-supply": _mends_of_receiver_supply,
-}
-"""Code of a finding to what yields its possible remedies, the best first; none where nothing is fitted (None)."""
+RULES = listed(
+    Rule(
+        code="saturation",
+        title="Saturation",
+        asks="Can the coupler give the collector current that the load needs, at its worst?",
+        why="The output stays somewhere between the levels, and every further loss of light moves it.",
+        limit_from="Derived here: available over needed collector current, at least 1, from the card's CTR and curves.",
+        worst_where="CTR at its lowest, R1 high, RL low; cold or hot, and at the end of the service.",
+        mends="A larger RL, or a smaller R1 for more drive.",
+        measure=_saturation,
+        remedies=_mends_of_saturation,
+    ),
+    Rule(
+        code="level-lit",
+        title="Level, LED lit",
+        asks="Is the output surely read as it should be while the LED is lit?",
+        why="The receiver may read the signal as absent, or change its mind from part to part.",
+        limit_from=f"{_RECEIVER}; IEC 61131-2 for a controller's input; the load's own figures elsewhere.",
+        worst_where="The corner that comes nearest to the limit.",
+        mends="A larger RL or more drive, so that the coupler saturates deeper; the detector the right way round.",
+        measure=lambda point: level(point, "level-lit"),
+        remedies=_mends_of_level_lit,
+    ),
+    Rule(
+        code="level-dark",
+        title="Level, LED dark",
+        asks="Is the output surely read as it should be while the LED is dark?",
+        why="Dark current and leakage alone may look like a signal, the more so when it is hot.",
+        limit_from=f"{_RECEIVER}; IEC 61131-2 for a controller's input; the load's own figures elsewhere.",
+        worst_where="The corner that comes nearest to the limit; the dark current grows with the temperature.",
+        mends="A smaller RL; a bypass across an LED that leakage lights; the detector the right way round.",
+        measure=lambda point: level(point, "level-dark"),
+        remedies=_mends_of_level_dark,
+    ),
+    Rule(
+        code="collector-current",
+        title="Collector current",
+        asks="Is the collector current within the coupler's rating?",
+        why="The detector's bond wire and junction are overloaded, and the part may fail.",
+        limit_from="Card, line detector.IC_rating: an absolute maximum.",
+        worst_where="CTR high, output supply high, RL low.",
+        mends="A larger RL.",
+        measure=_collector_current,
+        remedies=_mends_of_collector_current,
+    ),
+    Rule(
+        code="collector-voltage",
+        title="Collector voltage",
+        asks="Does the dark detector withstand the voltage across it?",
+        why="The detector breaks down, conducts although the LED is dark, and may fail.",
+        limit_from="Card, line detector.VCEO_rating: an absolute maximum.",
+        worst_where="Output supply high, LED dark.",
+        mends="Nothing that is fitted: it takes a lower supply, or a coupler that withstands more.",
+        measure=_collector_voltage,
+    ),
+    Rule(
+        code="detector-power",
+        title="Detector power",
+        asks="Can the output side of the coupler turn its power into heat at this ambient temperature?",
+        why="The junction becomes hotter than it may, which ages the part and may destroy it.",
+        limit_from="Card, line power_rating of the output side, which falls with the ambient temperature.",
+        worst_where="A detector that does not saturate, half of the supply across it; hot.",
+        mends="A larger RL.",
+        measure=_detector_power,
+        remedies=_mends_of_detector_power,
+    ),
+    Rule(
+        code="receiver-supply",
+        title="Receiver's supply",
+        asks="Are the receiver's limits stated for its supply?",
+        why="What the receiver reads is not known there, and too high a supply may destroy it.",
+        limit_from="Supply range of the logic family, from published tables of its thresholds.",
+        worst_where="Output supply at whichever end lies farther out.",
+        mends="A logic family that is stated for this supply.",
+        measure=_receiver_supply,
+        remedies=_mends_of_receiver_supply,
+    ),
+    Rule(
+        code="outside-bin",
+        title="Outside of the bin",
+        asks="Does this specimen belong to the bin that its card states?",
+        why="The stage is shown for a part that nobody sells under this card; the ranges cover both.",
+        limit_from="Card, lines CTR.min and CTR.max, or the ends as typed.",
+        worst_where="This specimen; it does not depend on corners.",
+        severities=("note",),
+        mends="Nothing needs to be: it is a remark on what was chosen.",
+        measure=_outside_bin,
+    ),
+    Rule(
+        code="card-fit",
+        title="Fit of the card",
+        asks="Does the model meet every line of a card of one's own?",
+        why="Figures near a line that is missed are less true than elsewhere.",
+        limit_from="The card's own lines, each with its tolerance.",
+        worst_where="This card; its page shows every line as stated and as modelled.",
+        severities=("note",),
+        mends="Nothing that is fitted: lines of the card that contradict each other.",
+        measure=_card_fit,
+    ),
+)
+"""Rules by their codes, in the order of importance."""
+
+REMEDIES = {}
+"""Code of a rule of another module to what yields its possible remedies, the best first."""

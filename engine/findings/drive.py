@@ -2,15 +2,16 @@
 
 from dataclasses import replace
 
-from engine.findings.finding import ROUNDING, Finding, Limit, Mend, at_most, margin_of, printed
+from engine.findings.finding import ROUNDING, Finding, Limit, Mend, Rule, at_most, listed, margin_of, printed
 from engine.findings.fitting import CLEAR, MARGIN, bigger_part, fitted, largest_IF, less_drive, ratio
 from engine.inputs import AcLine, LogicOutput, TwoWireSensor
 from engine.inputs.drive import NONE
 from engine.operating import Range
 from engine.parameter import declared
 from engine.preferred import preferred
-from engine.quantity import AMPERE, OHM, VOLT, WATT, as_typed
+from engine.quantity import AMPERE, CELSIUS, OHM, VOLT, WATT, as_typed
 from engine.sizing import LEAST, MOST
+from engine.thermal import FILM_KNEE, resistor_rating
 
 HAZARDOUS_AC = 50.0  # [V], rms voltage above which a side is treated as dangerous; IEC 61140, from memory
 HAZARDOUS_DC = 120.0  # [V], direct voltage above which a side is treated as dangerous; IEC 61140, from memory
@@ -94,9 +95,17 @@ def _power_rule(name):
             return None
         power = max(powers, key=lambda one: one.high)
         condition = f"supply high, {name} low" if name.startswith("R") else "supply high"
-        return at_most(Limit(f"power-{name.lower()}", f"{name} power", WATT, condition), power, power.ratings)
+        found = at_most(Limit(f"power-{name.lower()}", f"{name} power", WATT, condition), power, power.ratings)
+        hottest = point.scenario.conditions.TA_ends[1]
+        return _told_of_heat(found, hottest) if hottest > FILM_KNEE else found
 
     return rule
+
+
+def _told_of_heat(finding, TA):
+    """Return a finding on a part's power that tells what the heat around it leaves of its rating."""
+    told = f"At {as_typed(TA, CELSIUS)} it may take {resistor_rating(1.0, TA):.0%} of its rating."
+    return replace(finding, reason=f"{finding.reason} {told}")
 
 
 def _hazardous_voltage(point):
@@ -173,26 +182,95 @@ def _mends_of_power(name):
     return lambda point: bigger_part(point, name)
 
 
-_POWERED = ("R1", "RB", "B2", "RL")
+def _power(part, title, asks):
+    """Return the rule that holds a part's power against its rating."""
+    return Rule(
+        code=f"power-{part.lower()}",
+        title=title,
+        asks=asks,
+        why="The part becomes hotter than it may, drifts, and may burn.",
+        limit_from="Power rating as typed; a film resistor's falls above 70 °C to nothing at 155 °C: common practice.",
+        worst_where="Supply high, resistor low, in whichever state takes more; hot.",
+        mends="A part with a higher rating.",
+        measure=_power_rule(part),
+        remedies=_mends_of_power(part),
+    )
 
-RULES = {
-    "led-current": _led_current,
-    "residual-light": _residual_light,
-    "port-current": _port_current,
-    "package-current": _package_current,
-    "sensor-load": _sensor_load,
-    **{f"power-{part.lower()}": _power_rule(part) for part in _POWERED},
-    "hazardous-voltage": _hazardous_voltage,
-}
-"""Code of a finding to the function that makes it, in the order of importance."""
 
-REMEDIES = {
-    "led-current": _mends_of_drive,
-    "residual-light": _mends_of_residual_light,
-    "level-dark": _mends_of_residual_light,
-    "port-current": _mends_of_drive,
-    "package-current": _mends_of_drive,
-    "sensor-load": _mends_of_sensor_load,
-    **{f"power-{part.lower()}": _mends_of_power(part) for part in _POWERED},
-}
-"""Code of a finding to what yields its possible remedies, the best first."""
+RULES = listed(
+    Rule(
+        code="led-current",
+        title="LED current",
+        asks="Is the LED's steady current within its rating at this ambient temperature?",
+        why="The LED ages fast, loses its light, and may fail.",
+        limit_from="Card, line LED.IF_rating, which falls with the ambient temperature.",
+        worst_where="Supply high, R1 low, forward voltage low, hot.",
+        mends="A larger R1.",
+        measure=_led_current,
+        remedies=_mends_of_drive,
+    ),
+    Rule(
+        code="residual-light",
+        title="Residual light",
+        asks="Does what leaks past the open switch lift the LED to where it gives light that the output heeds?",
+        why="The output sees a signal although the switch is open.",
+        limit_from="0.8 V across the LED: common practice, no source.",
+        worst_where="Supply and leakage at their largest.",
+        severities=("caution",),
+        mends="A bypass across the LED that carries what leaks; diodes in series where a port holds a voltage.",
+        measure=_residual_light,
+        remedies=_mends_of_residual_light,
+    ),
+    Rule(
+        code="port-current",
+        title="Port current",
+        asks="Is the current of the logic port within what it may carry?",
+        why="The port's level sags, and it may fail.",
+        limit_from="Current limit of the port, as typed.",
+        worst_where="Supply high, R1 low, forward voltage low.",
+        mends="A larger R1.",
+        measure=_port_current,
+        remedies=_mends_of_drive,
+    ),
+    Rule(
+        code="package-current",
+        title="Package current",
+        asks="Is the current of all pins that are lit at once within what the package may carry?",
+        why="The supply lead of the package is overloaded, though each port by itself is not.",
+        limit_from="Current limit of the package, as typed.",
+        worst_where="Supply high, R1 low, forward voltage low, every pin lit.",
+        mends="A larger R1.",
+        measure=_package_current,
+        remedies=_mends_of_drive,
+    ),
+    Rule(
+        code="sensor-load",
+        title="Sensor's load",
+        asks="Does a two-wire sensor get the current that it lives on while it is on?",
+        why="The sensor drops out, and the signal flickers.",
+        limit_from="Least current of the sensor, as typed.",
+        worst_where="Supply low, R1 high.",
+        mends="A resistor across the input, or a smaller R1.",
+        measure=_sensor_load,
+        remedies=_mends_of_sensor_load,
+    ),
+    _power("R1", "R1 power", "Can the series resistor turn its power into heat?"),
+    _power("RB", "RB power", "Can the bypass resistor turn its power into heat?"),
+    _power("B2", "Limiter power", "Can the current limiter turn its power into heat?"),
+    _power("RL", "RL power", "Can the load resistor turn its power into heat?"),
+    Rule(
+        code="hazardous-voltage",
+        title="Dangerous voltage",
+        asks="Is a side dangerous to touch?",
+        why="Whoever measures or mends there may be hurt.",
+        limit_from="50 V ac, 120 V dc: IEC 61140, from memory.",
+        worst_where="Supply high.",
+        severities=("note",),
+        mends="Nothing that is fitted: isolate, lock out and prove dead.",
+        measure=_hazardous_voltage,
+    ),
+)
+"""Rules by their codes, in the order of importance."""
+
+REMEDIES = {"level-dark": _mends_of_residual_light}
+"""Code of a rule of another module to what yields its possible remedies, the best first."""

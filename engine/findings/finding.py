@@ -1,5 +1,6 @@
-"""What a finding is, and how a value is held against a limit."""
+"""What a finding is, what stands behind it, and how a value is held against a limit."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -70,6 +71,62 @@ class Finding:
     mend: Mend | None = None
     holds: object = field(default=None, compare=False, repr=False)
     worst: int | None = field(default=None, compare=False, repr=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rule:
+    """A question that is asked of every stage that has what it is about.
+
+    Attributes
+    ----------
+    code : str
+        Stable name, that of its findings.
+    title : str
+        Name for people.
+    asks : str
+        The question.
+    why : str
+        What happens where it is broken.
+    limit_from : str
+        Where its limit comes from: a line of the card, a field of the form, a standard, common practice.
+    worst_where : str
+        Where it is worst.
+    severities : tuple of str
+        The severities that its findings may have beside "pass", the gravest first.
+    mends : str
+        What may mend it; where nothing within the stage does, why.
+    measure : callable
+        From a solved stage to its finding, or None where the stage does not have what is asked about.
+    remedies : callable or tuple of callable
+        From a solved stage to its possible remedies, the best first.
+    """
+
+    code: str
+    title: str
+    asks: str
+    why: str
+    limit_from: str
+    worst_where: str
+    severities: tuple = SEVERITIES[:2]
+    mends: str
+    measure: Callable
+    remedies: object = ()
+
+
+def listed(*rules):
+    """Return rules by their codes, in order.
+
+    Parameters
+    ----------
+    *rules : Rule
+        The rules of a module.
+
+    Returns
+    -------
+    dict of str to Rule
+        Code to rule.
+    """
+    return {rule.code: rule for rule in rules}
 
 
 def printed(value, unit):

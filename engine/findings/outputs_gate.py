@@ -1,6 +1,6 @@
 """Findings on a gate driver: its peak current, its power, and the power of driver and LED together."""
 
-from engine.findings.finding import Limit, at_most
+from engine.findings.finding import Limit, Rule, at_most, listed
 from engine.findings.fitting import CLEAR, fitted
 from engine.outputs import Gate
 from engine.quantity import AMPERE, WATT
@@ -53,8 +53,42 @@ def _mends_of_power(point):
             yield fitted(point, "RL", point.sized["RL"].chosen * times, "up")
 
 
-RULES = {"gate-peak": _peak, "gate-power": _power, "gate-total": _total}
-"""Code of a finding to the function that makes it, in the order of importance."""
+RULES = listed(
+    Rule(
+        code="gate-peak",
+        title="Peak gate current",
+        asks="Is the peak current of charging the gate within what the driver can give?",
+        why="The driver is overloaded at every edge, or limits the current and switches slower than meant.",
+        limit_from="Card, line output.peak_rating, the smaller of both directions.",
+        worst_where="Output supply high, RL low.",
+        mends="A larger gate resistor.",
+        measure=_peak,
+        remedies=_mends_of_peak,
+    ),
+    Rule(
+        code="gate-power",
+        title="Driver power",
+        asks="Can the driver turn its power into heat, its share of the gate charge's included?",
+        why="The driver becomes hotter than it may.",
+        limit_from="Card, line output.power_rating, which falls with the ambient temperature.",
+        worst_where="Supply current high, RL low, hot.",
+        mends="A larger gate resistor, which takes more of the gate charge's power.",
+        measure=_power,
+        remedies=_mends_of_power,
+    ),
+    Rule(
+        code="gate-total",
+        title="Coupler power",
+        asks="Can the coupler turn the power of driver and LED together into heat?",
+        why="Both warm each other in one body, which becomes hotter than it may.",
+        limit_from="Card, lines output.power_rating and LED.power_rating together, at the ambient temperature.",
+        worst_where="Supply current high, LED current high, hot.",
+        mends="A larger gate resistor.",
+        measure=_total,
+        remedies=_mends_of_power,
+    ),
+)
+"""Rules by their codes, in the order of importance."""
 
-REMEDIES = {"gate-peak": _mends_of_peak, "gate-power": _mends_of_power, "gate-total": _mends_of_power}
-"""Code of a finding to what yields its possible remedies, the best first."""
+REMEDIES = {}
+"""Code of a rule of another module to what yields its possible remedies, the best first."""

@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from engine.findings.finding import Finding, Limit, at_most, printed
+from engine.findings.finding import Finding, Limit, Rule, at_most, listed, printed
 from engine.findings.fitting import CLEAR, fitted, ratio
 from engine.outputs import AcTriac
 from engine.quantity import AMPERE, VOLT
@@ -95,13 +95,53 @@ def _mends_of_trigger_point(point):
             yield fitted(point, "RL", point.sized["RL"].chosen * share, "down")
 
 
-RULES = {"surge-current": _surge, "trigger-point": _trigger_point, "minimum-load": _holding, "zero-cross": _window}
-"""Code of a finding to the function that makes it, in the order of importance."""
+RULES = listed(
+    Rule(
+        code="surge-current",
+        title="Surge current",
+        asks="Is the triac coupler within its surge rating if it is lit at the crest of the line?",
+        why="The coupler's triac fails at the first unlucky instant.",
+        limit_from="Card, line output.ITSM_rating.",
+        worst_where="Lit at the crest, line high, RL low.",
+        mends="A larger series resistor.",
+        measure=_surge,
+        remedies=_mends_of_surge,
+    ),
+    Rule(
+        code="trigger-point",
+        title="Trigger point",
+        asks="Does the load begin early in the half cycle?",
+        why="The load misses part of its power, and each late edge disturbs the line.",
+        limit_from="20° after the zero crossing: a value of our own, no source.",
+        worst_where="Line low, RL high, gate trigger current and voltage as typed.",
+        mends="A smaller series resistor, or more drive for the LED.",
+        measure=_trigger_point,
+        remedies=_mends_of_trigger_point,
+    ),
+    Rule(
+        code="minimum-load",
+        title="Minimum load",
+        asks="Is the crest of the load's current above the holding current?",
+        why="The triac lets go within the half cycle, and the load flickers.",
+        limit_from="Holding current of the larger triac as typed, or card, line output.IH.",
+        worst_where="Line low, load resistance high.",
+        mends="A smaller series resistor or more drive where that is what holds it back; else a larger load.",
+        measure=_holding,
+        remedies=_mends_of_trigger_point,
+    ),
+    Rule(
+        code="zero-cross",
+        title="Zero-crossing window",
+        asks="Does a zero-crossing coupler get its holding current within the window in which it turns on?",
+        why="It turns on and lets go again, half cycle after half cycle.",
+        limit_from="Card, lines output.IH and output.zero_cross_inhibit.",
+        worst_where="Series resistor and load high.",
+        severities=("stop",),
+        mends="Nothing that is fitted: it takes a larger load, or a coupler that turns on at any phase.",
+        measure=_window,
+    ),
+)
+"""Rules by their codes, in the order of importance."""
 
-REMEDIES = {
-    "surge-current": _mends_of_surge,
-    "trigger-point": _mends_of_trigger_point,
-    "minimum-load": _mends_of_trigger_point,
-    "level-lit": _mends_of_trigger_point,
-}
-"""Code of a finding to what yields its possible remedies, the best first."""
+REMEDIES = {"level-lit": _mends_of_trigger_point}
+"""Code of a rule of another module to what yields its possible remedies, the best first."""

@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from engine.findings.finding import Finding, Mend, printed
+from engine.findings.finding import Finding, Mend, Rule, listed, printed
 from engine.findings.fitting import CLEAR, fitted, ratio
 from engine.quantity import AMPERE
 
@@ -63,12 +63,31 @@ def _mends_of_exchange(point):
         yield Mend("exchange collector and emitter", turned)
 
 
-RULES = {"off-delivery": _off_delivery, "swapped": _swapped}
-"""Code of a finding to the function that makes it, in the order of importance."""
+RULES = listed(
+    Rule(
+        code="off-delivery",
+        title="Current while dark",
+        asks="Does the receiver get the current that it asks for while the LED is dark?",
+        why="A receiver that lives on its input's current does not see its idle level.",
+        limit_from="The current that was typed for the receiver.",
+        worst_where="Output supply low, RL high.",
+        mends="A smaller RL.",
+        measure=_off_delivery,
+        remedies=_mends_of_off_delivery,
+    ),
+    Rule(
+        code="swapped",
+        title="Detector turned round",
+        asks="Are collector and emitter of the detector exchanged?",
+        why="It hardly amplifies, and its emitter junction withstands a few volts only.",
+        limit_from="Derived here: the current that flows over the one that the right way round would give.",
+        worst_where="This wiring; it does not depend on corners.",
+        severities=("note",),
+        mends="Nothing by itself: where the level suffers, exchanging the leads is offered there.",
+        measure=_swapped,
+    ),
+)
+"""Rules by their codes, in the order of importance."""
 
-REMEDIES = {
-    "off-delivery": _mends_of_off_delivery,
-    "level-lit": _mends_of_exchange,
-    "level-dark": _mends_of_exchange,
-}
-"""Code of a finding to what yields its possible remedies, the best first."""
+REMEDIES = {"level-lit": _mends_of_exchange, "level-dark": _mends_of_exchange}
+"""Code of a rule of another module to what yields its possible remedies, the best first."""

@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 from engine.findings.detector import level
-from engine.findings.finding import Limit, Mend, at_most, printed
+from engine.findings.finding import Limit, Mend, Rule, at_most, listed, printed
 from engine.findings.fitting import CLEAR, MARGIN, fitted
 from engine.outputs import Relay
 from engine.preferred import preferred
@@ -42,7 +42,8 @@ def _flyback(point):
     limit = Limit("flyback-peak", subject, VOLT, "supply high, coil current high")
     found = at_most(limit, dark["V_peak"], load.V_rating)
     released = printed(dark["t_release"].high, SECOND)
-    return replace(found, reason=f"{found.reason} The coil lets go after {released} at the latest.")
+    lacking = " No clamp takes the coil's current over." if load.clamp == "none" else ""
+    return replace(found, reason=f"{found.reason}{lacking} The coil lets go after {released} at the latest.")
 
 
 def _mends_of_operate(point):
@@ -86,12 +87,42 @@ def _mends_of_flyback(point):
         yield Mend("fit a diode across the coil", replace(point.scenario, output=replace(load, clamp="diode")))
 
 
-RULES = {"relay-operate": _operate, "relay-release": _release, "flyback-peak": _flyback}
-"""Code of a finding to the function that makes it, in the order of importance."""
+RULES = listed(
+    Rule(
+        code="relay-operate",
+        title="Relay operates",
+        asks="Does the coil surely get the voltage at which the relay operates while the LED is lit?",
+        why="The relay chatters or stays open, the more so with a warm coil, whose resistance is higher.",
+        limit_from="Must-operate voltage of the relay at 20 °C, as typed, corrected for the coil's temperature.",
+        worst_where="Supply low, coil warm, CTR and current gain at their lowest.",
+        mends="A smaller base resistor, or more drive for the LED.",
+        measure=_operate,
+        remedies=_mends_of_operate,
+    ),
+    Rule(
+        code="relay-release",
+        title="Relay releases",
+        asks="Does the relay surely release while the LED is dark, although its transistor amplifies what leaks?",
+        why="The relay stays closed, or lets go late.",
+        limit_from="Must-release voltage of the relay at 20 °C, as typed.",
+        worst_where="Dark current and current gain at their highest, hot.",
+        mends="A resistor from base or gate to common that carries what leaks.",
+        measure=_release,
+        remedies=_mends_of_release,
+    ),
+    Rule(
+        code="flyback-peak",
+        title="Flyback",
+        asks="Does the transistor withstand what the coil gives back when it is switched off?",
+        why="Without a clamp, or with one that is too high, the coil's energy breaks the transistor down.",
+        limit_from="Voltage that the transistor withstands, as typed.",
+        worst_where="Supply high, coil current high.",
+        mends="A diode across the coil, or a lower zener voltage or resistor of the clamp.",
+        measure=_flyback,
+        remedies=_mends_of_flyback,
+    ),
+)
+"""Rules by their codes, in the order of importance."""
 
-REMEDIES = {
-    "relay-operate": _mends_of_operate,
-    "relay-release": _mends_of_release,
-    "flyback-peak": _mends_of_flyback,
-}
-"""Code of a finding to what yields its possible remedies, the best first."""
+REMEDIES = {}
+"""Code of a rule of another module to what yields its possible remedies, the best first."""

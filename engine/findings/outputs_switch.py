@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from engine.findings.finding import ROUNDING, Finding, Limit, at_least, at_most, printed
+from engine.findings.finding import ROUNDING, Finding, Limit, Rule, at_least, at_most, listed, printed
 from engine.findings.fitting import CLEAR, drive_of, fitted
 from engine.quantity import AMPERE, VOLT, as_typed
 
@@ -90,20 +90,56 @@ def _mends_of_output_current(point):
             yield fitted(point, "RL", R, "up")
 
 
-RULES = {
-    "turn-on": _turn_on,
-    "coupler-supply": _coupler_supply,
-    "output-current": _output_current,
-    "output-voltage": _output_voltage,
-}
-"""Code of a finding to the function that makes it, in the order of importance."""
+RULES = listed(
+    Rule(
+        code="turn-on",
+        title="Turn-on",
+        asks="Does the LED get the current from which every coupler of the class is on?",
+        why="Some specimens, or aged ones, do not switch at all.",
+        limit_from="Card, line threshold.on, over temperature and age.",
+        worst_where="Threshold high, supply low, R1 high.",
+        mends="A smaller R1.",
+        measure=_turn_on,
+        remedies=_mends_of_turn_on,
+    ),
+    Rule(
+        code="coupler-supply",
+        title="Coupler's supply",
+        asks="Is a coupler with a supply of its own within its limits, its lockout included?",
+        why="Below, the output is held off by the lockout or is undefined; above, the part may fail.",
+        limit_from="Card, lines supply.VCC and supply.UVLO_on.",
+        worst_where="Output supply at whichever end lies farther out.",
+        mends="Nothing that is fitted: it takes another supply.",
+        measure=_coupler_supply,
+    ),
+    Rule(
+        code="output-current",
+        title="Output current",
+        asks="Is the current of a switching output within its rating?",
+        why="The output overheats, or no longer pulls to its level.",
+        limit_from="Card, line of the output's current rating; it falls with the ambient temperature.",
+        worst_where="Output supply high, RL low, hot.",
+        mends="A load that takes less: a larger RL.",
+        measure=_output_current,
+        remedies=_mends_of_output_current,
+    ),
+    Rule(
+        code="output-voltage",
+        title="Output voltage",
+        asks="Does a switching output withstand the voltage across it while it is off?",
+        why="It breaks down and switches its load on by itself, or fails for good.",
+        limit_from="Card, line of the output's voltage rating (of a triac, the repetitive peak off-state voltage).",
+        worst_where="Output supply high, LED dark.",
+        mends="Nothing that is fitted: it takes a coupler that withstands more.",
+        measure=_output_voltage,
+    ),
+)
+"""Rules by their codes, in the order of importance."""
 
 REMEDIES = {
-    "turn-on": _mends_of_turn_on,
     "level-lit": _mends_of_turn_on,
     "relay-operate": _mends_of_turn_on,
     "trigger-point": _mends_of_turn_on,
     "minimum-load": _mends_of_turn_on,
-    "output-current": _mends_of_output_current,
 }
-"""Code of a finding to what yields its possible remedies, the best first."""
+"""Code of a rule of another module to what yields its possible remedies, the best first."""

@@ -31,7 +31,8 @@ class LogicOutput(Drive):
     R_port : float
         Output resistance of the port in either state [ohm].
     VOH : float or str
-        High level of the port, at the drive current where that flows, or "rail" for the LED's supply [V].
+        High level of the port, at the drive current where that flows, or "rail" for the LED's supply. A port that
+        lights the LED by going low may have a higher supply than the LED, and then reverses it while off [V].
     I_port : float
         Current that the port may carry [A].
     pins : float
@@ -89,11 +90,11 @@ class LogicOutput(Drive):
 
     @property
     def _lacks(self):
-        """Return how far the high level lies below the supply [V]."""
-        return 0.0 if self.VOH == RAIL else max(self.VS - self.VOH, 0.0)
+        """Return how far the high level lies below the supply; negative for a port of a higher supply [V]."""
+        return 0.0 if self.VOH == RAIL else self.VS - self.VOH
 
     def contradictions(self):
-        """Yield what cannot both be, as `Drive`, and a high level above the supply, a part of a pin.
+        """Yield what cannot both be, as `Drive`, and a high level above its own supply, a part of a pin.
 
         Yields
         ------
@@ -101,7 +102,7 @@ class LogicOutput(Drive):
             At the field that was chosen.
         """
         yield from Drive.contradictions(self)
-        if self.VOH != RAIL and self.VOH > self.VS:
+        if self.VOH != RAIL and self.VOH > self.VS and self.active == "high":
             reason = f"VOH is above VS = {as_typed(self.VS, VOLT)}"
             yield Problem("voh", in_query(self.VOH, VOLT), f"up to {as_typed(self.VS, VOLT)}, or rail", reason)
         if self.pins != int(self.pins):
@@ -169,10 +170,11 @@ class LogicOutput(Drive):
         self.place_branch(net, TA_degC, values)
 
     def _place_level(self, net, high, TA_degC, VS):
-        """Place what holds a high level below the supply.
+        """Place what holds a high level that is not the supply's.
 
         A port that lights the LED by going high lacks a voltage that rises with the current. One that lights it by
-        going low has a supply of its own, lower than the LED's, and holds its level either way while it is off.
+        going low has a supply of its own, lower or higher than the LED's, and holds its level either way while it is
+        off.
         """
         if self.active == "low":
             net.source("P1", "PJ", np.maximum(VS - self._lacks, 0.0))

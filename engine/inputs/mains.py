@@ -14,9 +14,11 @@ import numpy as np
 from engine.circuit import Storage
 from engine.constants import ZERO_CELSIUS
 from engine.cycle import (
+    BARE,
     BRIDGE,
     DIODE,
     FORMS,
+    HALF_WAVE,
     INSTANTS,
     PAIR,
     AcLoop,
@@ -61,7 +63,8 @@ class AcLine(InputSide):
     VS_max : float or str
         Highest line voltage, rms, or "tol" [V].
     form : str
-        "bridge" before the LED, "pair" of LEDs back to back, or silicon "diode" antiparallel to the LED.
+        "bridge" before the LED, "pair" of LEDs back to back, silicon "diode" antiparallel to the LED, or "bare" for a
+        single LED with nothing that takes the other half cycle.
     dropper : str
         What drops the voltage: "resistor" R1, or "capacitor" CD with R1 to limit the inrush.
     R1 : float or str
@@ -118,12 +121,12 @@ class AcLine(InputSide):
     most_in_words: ClassVar[str] = "crest of the rectified current"
 
     def contradictions(self):
-        """Yield what cannot both be: crossed ends of the line voltage, part of a resistor, smoothing without a bridge.
+        """Yield what cannot both be: crossed ends, part of a resistor, capacitors that the form has no use for.
 
         Yields
         ------
         Problem
-            At the lower end, at the number of resistors, at the smoothing capacitor.
+            At the lower end, at the number of resistors, at the smoothing capacitor, at the form.
         """
         yield from crossed_ends("vsmin", "V line", self.VS_min, self.VS_max)
         if self.split != int(self.split):
@@ -131,6 +134,9 @@ class AcLine(InputSide):
         if self.CS != NONE and self.form != BRIDGE:
             reason = "a smoothing capacitor needs a bridge before it"
             yield Problem("cs", in_query(self.CS, FARAD), "none, or a bridge", reason)
+        if self.form == BARE and self.capacitive:
+            reason = "a capacitor passes no direct current: after a few cycles a single LED by itself gets none"
+            yield Problem("form", BARE, "bridge, pair, diode, or a resistor that drops the voltage", reason)
 
     # ------------------------------------------------------------ at the crest
 
@@ -218,7 +224,7 @@ class AcLine(InputSide):
         smoothed = self.CS != NONE
         if not (self.capacitive or smoothed):
             return math.inf
-        halves = 1.0 if self.form == DIODE else 2.0
+        halves = 1.0 if self.form in HALF_WAVE else 2.0
         crest_factor = 1.0 if smoothed else math.pi / halves
         if self.capacitive and self.CD != AUTO:
             mean = 2.0 * halves * self.f * self.CD * self.VS
@@ -486,7 +492,7 @@ def _at_the_crest(side, cycle):
 
 def _powers(side, cycle, R1, switch):
     """Return the average power of every part of the side over the cycle."""
-    found = {"VS": -cycle.delivered, "LED": cycle.powers["LED"] / (1.0 if side.form in (BRIDGE, DIODE) else 2.0)}
+    found = {"VS": -cycle.delivered, "LED": cycle.powers["LED"] / (2.0 if side.form == PAIR else 1.0)}
     found |= {"R1": cycle.powers["R1"] * R1 / (R1 + switch), "S1": cycle.powers["R1"] * switch / (R1 + switch)}
     if side.form == BRIDGE:
         # Four diodes share it; a part that conducts at the crest does so in one half cycle.
@@ -506,7 +512,7 @@ def _resistance(side, led, T):
         one = {"VS": side.VS, "R1": R, "shift": 0.0, "S1": _CLOSED}
         return _average(side, led, T, one)
 
-    share = 1.0 if side.form != DIODE else 0.5
+    share = 0.5 if side.form in HALF_WAVE else 1.0
     start = min(max(2.0 / math.pi * share * side.VS / side.IF, 2.0 * LEAST_R), MOST_R / 2.0)
     R = value_for_current(current, side.IF, start, (LEAST_R / 2.0, MOST_R * 2.0))
     return R if LEAST_R < R < MOST_R * 1.9 else 0.0 if R <= LEAST_R else math.inf
@@ -519,7 +525,7 @@ def _capacitance(side, led, R1, T):
     def current(C):
         return _average(side, led, T, {"VS": side.VS, "R1": R1, "shift": 0.0, "CD": C, "S1": _CLOSED})
 
-    share = 1.0 if side.form != DIODE else 0.5
+    share = 0.5 if side.form in HALF_WAVE else 1.0
     start = min(max(side.IF / (4.0 * side.f * share * side.VS), 2.0 * LEAST_C), MOST_C / 2.0)
     C = value_for_current(current, side.IF, start, (LEAST_C / 2.0, MOST_C * 2.0))
     if C >= MOST_C * 1.9 or not current(C) > 0.5 * side.IF:

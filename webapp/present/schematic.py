@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from engine import AMPERE, FARAD, HERTZ, OHM, RATIO, VOLT, reading
 from webapp.present.drawings import DRAWINGS
+from webapp.present.drawings.bridged import Bridge, bridge, room_for
 from webapp.present.drawings.coupler import fitted
 from webapp.present.drawings.parts import SHEETS
 from webapp.present.figures import Figure, figure
@@ -187,6 +188,8 @@ class SideView:
         Node voltages.
     arrows : tuple of ArrowView
         Branch currents.
+    bridge : Bridge or None
+        The conductor that joins the returns, where there is one.
     """
 
     side: str
@@ -200,23 +203,28 @@ class SideView:
     symbols: tuple
     flags: tuple
     arrows: tuple
+    bridge: Bridge | None
 
 
 def schematic(point, state_name):
     """Return both sides of a solved stage in one switch state."""
-    sides = ("input", point.scenario.input), ("output", point.scenario.output)
-    return tuple(_side(point, state_name, name, side) for name, side in sides)
+    scenario = point.scenario
+    sides = ("input", scenario.input), ("output", scenario.output)
+    layouts = tuple(fitted(DRAWINGS[side.kind](side), name, scenario.coupling) for name, side in sides)
+    if scenario.conditions.joined != "none":
+        layouts = room_for(layouts)
+    return tuple(_side(point, state_name, *one) for one in zip(("input", "output"), layouts, strict=True))
 
 
-def _side(point, state_name, name, side):
+def _side(point, state_name, name, layout):
     """Return one side."""
-    layout = fitted(DRAWINGS[side.kind](side), name, point.scenario.coupling)
+    side, joined = getattr(point.scenario, name), point.scenario.conditions.joined != "none"
     state = point.states[state_name]
     labels = _labels(point, state_name)
     return SideView(
         side=name,
         title=f"{name.capitalize()} side" + (", at the crest" if name == "output" and side.on_line else ""),
-        description=_description(layout, labels, state),
+        description=_description(layout, labels, state) + (" A conductor joins the two returns." if joined else ""),
         width=layout.width,
         height=layout.height,
         outline=_outline(name, layout),
@@ -225,6 +233,7 @@ def _side(point, state_name, name, side):
         symbols=tuple(_symbol(symbol, labels, side, state_name) for symbol in layout.symbols),
         flags=tuple(_flag(flag, figure(state.nodes[flag.node])) for flag in layout.flags),
         arrows=tuple(_arrow(arrow, figure(state.currents[arrow.part])) for arrow in layout.arrows),
+        bridge=bridge(layout, name) if joined else None,
     )
 
 

@@ -25,6 +25,7 @@ from engine.cycling import OverCycle, over_cycle, pulse_tables
 from engine.errors import CardError, ConvergenceError, EngineError, Problem, QuantityError, ScenarioError
 from engine.findings import HAZARDOUS_AC, HAZARDOUS_DC, SEVERITIES, Finding, findings_of
 from engine.inputs import INPUTS
+from engine.life import LOOK_AHEAD, MOST_YEARS, Fading, Life, Step, in_service, life_of, staircase_of
 from engine.logic import FAMILIES
 from engine.operating import STATES, OperatingPoint, operating_point
 from engine.outputs import OUTPUTS
@@ -67,6 +68,8 @@ __all__ = [
     "INPUTS",
     "KEYS",
     "LONGEST_CARD",
+    "LOOK_AHEAD",
+    "MOST_YEARS",
     "OHM",
     "OUTPUTS",
     "RATIO",
@@ -82,7 +85,9 @@ __all__ = [
     "ConvergenceError",
     "Coupling",
     "EngineError",
+    "Fading",
     "Finding",
+    "Life",
     "OperatingPoint",
     "OverCycle",
     "Parameter",
@@ -90,6 +95,7 @@ __all__ = [
     "QuantityError",
     "Scenario",
     "ScenarioError",
+    "Step",
     "TransistorCard",
     "Trap",
     "as_typed",
@@ -101,7 +107,9 @@ __all__ = [
     "declared",
     "findings_of",
     "in_query",
+    "in_service",
     "ladder",
+    "life_of",
     "line_of",
     "lines_of",
     "load_card",
@@ -120,6 +128,7 @@ __all__ = [
     "shown",
     "size",
     "span",
+    "staircase_of",
     "traps_of",
     "typed_lines",
     "typed_of",

@@ -5,6 +5,7 @@ import numpy as np
 from engine.ageing import PLANS, Plan, years_until
 from engine.constants import ZERO_CELSIUS
 from engine.findings.finding import Finding, Rule, listed, printed
+from engine.findings.fitting import ratio
 from engine.quantity import RATIO
 
 LONG = 20.0  # [a], service from which nothing is noted; common practice, no source
@@ -79,7 +80,7 @@ def share_needed(point):
     Returns
     -------
     float or None
-        What it needs over what it has; None where nothing is asked of it [-].
+        What it needs over what it has, infinite where it has none; None where nothing is asked of it [-].
 
     Notes
     -----
@@ -96,7 +97,7 @@ def share_needed(point):
     if overdrive is None:
         return None
     if "RBE" not in closed.currents:
-        return 1.0 / overdrive.low
+        return ratio(1.0, overdrive.low)
     taken = closed.currents["RBE"].members * point.scenario.coupling.model.gain
     available, needed = (closed.quantities[name].members for name in ("IC_available", "IC_needed"))
     return float(np.max((needed + taken) / np.maximum(available + taken, np.finfo(float).tiny)))

@@ -69,6 +69,7 @@ def test_every_finding_is_named_and_made_under_its_name():
             "vb=230V",
             f"coupler=own&card={pack_card(replace(load_card('general'), knee=(10e-3, 1.0, 2e-3)))}",
             "swap=yes&ineed=1mA&rin=10k",
+            "vs=20V&r1=6k2&vcc=5V&rl=2k7&logic=hct",
             "out=ac-load&coupler=triac-zero",
             *(f"out={name}" for name in OUTPUTS),
         )

@@ -5,9 +5,9 @@ from dataclasses import replace
 
 import pytest
 
-from engine import Conditions, Coupling, Scenario, operating_point, pack_card, size
+from engine import Conditions, Coupling, Scenario, life_of, operating_point, pack_card, size
 from engine.coupler import load_card
-from engine.inputs import ContactHigh
+from engine.inputs import ContactHigh, CurrentLimited
 
 TEMPERATURE, AGEING, TOLERANCE = 0.83, 0.80, 0.75
 
@@ -47,6 +47,23 @@ def test_threshold_that_has_grown_by_a_guard_band():
     needed = operating_point(Scenario(coupling=own(card), conditions=aged)).states["closed"].quantities["IF_needed"]
     assert needed.high == pytest.approx(6.25e-3, rel=1e-3)
     assert math.ceil(needed.high / 0.1e-3) * 0.1e-3 == pytest.approx(6.3e-3)
+
+
+@pytest.mark.source(
+    "Fairchild 6N137 data sheet, rev. 1.0.8: 6.3 mA least drive, for a 5 mA threshold and 20 % of the light"
+)
+def test_the_least_drive_that_lasts_for_the_guard_band():
+    """In steps of the printed digits the published current is the least one that lasts until a fifth is lost."""
+    coupling = own(replace(load_card("fast-gate"), IF_on=5e-3))
+
+    def lasts(IF):
+        side = CurrentLimited(VS=20.0, IF=IF, limit_tolerance=0.0, VS_tolerance=0.0)
+        return life_of(
+            Scenario(input=side, coupling=coupling, conditions=Conditions(ageing="slow"))
+        ).chosen.ends_in_year
+
+    least = next(step for step in range(50, 100) if (lasts(step * 0.1e-3) or 0.0) >= 10.0)
+    assert least * 0.1e-3 == pytest.approx(6.3e-3, rel=1e-9)
 
 
 @pytest.mark.source(

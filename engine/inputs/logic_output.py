@@ -59,6 +59,12 @@ class LogicOutput(Drive):
     switch_part: ClassVar[str] = "P1"
 
     @property
+    def free(self):
+        """Return the fields that are wired by way of `values` alone; not the supply where the high level is given."""
+        usual = Drive.by_value if self.VOH == RAIL else self.by_value
+        return usual if self.VZ == NONE else usual - {"IF"}
+
+    @property
     def feed(self):
         """Return the node that R1 begins at."""
         return "P" if self.active == "high" else "VS"

@@ -69,7 +69,7 @@ def measure(model, IF, wiring, *, TA=25.0, **changed):
         What the output works on.
     TA : float or ndarray, shape (batch,)
         Ambient temperature [degC].
-    **changed : float
+    **changed : float or ndarray, shape (batch,)
         What of the specimen is not nominal, by the names of `spread`, and "RBE" [units of `spread`, ohm].
 
     Returns
@@ -91,7 +91,7 @@ def measure(model, IF, wiring, *, TA=25.0, **changed):
     net.side("output", "common", "O")
     out = _loaded(net, model, wiring)
     values = {name: np.full(batch, float(nominal)) for name, (nominal, *_) in model.spread().items()}
-    values |= {name: value if name == "RBE" else np.full(batch, float(value)) for name, value in changed.items()}
+    values |= {name: value if name == "RBE" else np.full(batch, value, dtype=float) for name, value in changed.items()}
     values |= {
         "shift": np.zeros(batch),
         "IF": np.maximum(IF, _IDLE),

@@ -195,7 +195,7 @@ WORDS = {
     "ins": Words("Insulation grade", "Grade of insulation that is asked of the coupler.", more=True),
     "oc": Words(
         "Overvoltage category",
-        "1 protected circuits, 2 what is plugged in, 3 fixed installation, 4 its origin; asked where a voltage is given.",
+        "1 protected circuits, 2 what is plugged in, 3 fixed installation, 4 its origin; counts with VB.",
         more=True,
     ),
     "bridge": Words("Returns joined", "Whether a conductor joins the returns, to see what becomes of it.", more=True),
@@ -260,7 +260,7 @@ CHOICES = {
     "fast": "50 % in 5 years",
     "stress": "as a stress test tells",
     "returns": "by a conductor",
-    "bare": "nothing, a bare LED",
+    "bare": "bare LED",
     "nearest": "nearest",
     "up": "next up",
     "down": "next down",

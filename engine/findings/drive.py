@@ -104,7 +104,7 @@ def _power_rule(name):
 
 def _told_of_heat(finding, TA):
     """Return a finding on a part's power that tells what the heat around it leaves of its rating."""
-    told = f"At {as_typed(TA, CELSIUS)} it may take {resistor_rating(1.0, TA):.0%} of its rating."
+    told = f"At {as_typed(TA, CELSIUS)} it may take {100.0 * resistor_rating(1.0, TA):.0f} % of its rating."
     return replace(finding, reason=f"{finding.reason} {told}")
 
 

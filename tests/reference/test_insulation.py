@@ -1,11 +1,11 @@
-"""Creepage distances and material groups against published tables."""
+"""Creepage distances, clearances, rated impulses and material groups against published tables."""
 
 from dataclasses import replace
 
 import pytest
 
 from engine.coupler import load_card
-from engine.insulation import required_creepage
+from engine.insulation import CATEGORIES, rated_impulse, required_clearance, required_creepage
 
 TABLE_F4 = "IEC 60664-1 Table F.4, reproduced in Rail-Mounted Terminal Block Systems vol. 1, 2015, p. 594"
 
@@ -49,3 +49,54 @@ def test_creepage_at_other_pollution_degrees(volts, degree_1, degree_3):
 )
 def test_material_groups_by_tracking_index(CTI, group):
     assert replace(load_card("general"), CTI=float(CTI), material=None).group() == group
+
+
+@pytest.mark.source("Texas Instruments ISO7220x data sheet SLLS755P, 2018, section 6.6: categories of a 4000 V rating")
+@pytest.mark.parametrize(("volts", "category"), [(150, "4"), (300, "3")])
+def test_a_rating_of_4_kV_allows_these_categories_up_to_these_voltages(volts, category):
+    assert rated_impulse(volts, category) == 4000.0
+    assert rated_impulse(volts + 1, category) > 4000.0
+
+
+@pytest.mark.source("Hotset glossary, overvoltage category: 230/400 V systems")
+@pytest.mark.parametrize(("category", "impulse"), [("1", 1500.0), ("4", 6000.0)])
+def test_rated_impulse_of_a_line_of_230_V(category, impulse):
+    assert rated_impulse(230.0, category) == impulse
+
+
+@pytest.mark.source("V. Gasse, emc-pstc list: rated impulse of a 1000 V system in overvoltage category III")
+def test_rated_impulse_of_a_line_of_1000_V():
+    assert rated_impulse(1000.0, "3") == 8000.0
+
+
+@pytest.mark.from_memory
+@pytest.mark.parametrize(
+    ("volts", "kilovolts"),
+    [
+        (50, (0.33, 0.5, 0.8, 1.5)), (100, (0.5, 0.8, 1.5, 2.5)), (150, (0.8, 1.5, 2.5, 4.0)),
+        (300, (1.5, 2.5, 4.0, 6.0)), (600, (2.5, 4.0, 6.0, 8.0)), (1000, (4.0, 6.0, 8.0, 12.0)),
+    ],
+)  # fmt: skip
+def test_rated_impulses_of_iec_60664_1_table_f_1(volts, kilovolts):
+    assert [rated_impulse(volts, category) for category in CATEGORIES] == [1e3 * kV for kV in kilovolts]
+
+
+@pytest.mark.from_memory
+@pytest.mark.parametrize(
+    ("kilovolts", "mm"),
+    [(0.33, 0.2), (0.5, 0.2), (0.8, 0.2), (1.5, 0.5), (2.5, 1.5), (4.0, 3.0), (6.0, 5.5), (8.0, 8.0), (12.0, 14.0)],
+)
+def test_clearances_of_iec_60664_1_table_f_2_in_an_inhomogeneous_field(kilovolts, mm):
+    assert required_clearance(1e3 * kilovolts) == pytest.approx(1e-3 * mm)
+
+
+@pytest.mark.from_memory
+def test_pollution_degree_3_takes_0_8_mm_at_least():
+    assert required_clearance(500.0, "3") == pytest.approx(0.8e-3)
+    assert required_clearance(2500.0, "3") == pytest.approx(1.5e-3)
+
+
+@pytest.mark.from_memory
+def test_reinforced_insulation_takes_the_clearance_of_the_next_impulse():
+    assert required_clearance(4000.0, grade="reinforced") == pytest.approx(5.5e-3)
+    assert required_clearance(12000.0, grade="reinforced") is None

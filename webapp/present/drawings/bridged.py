@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 
 _ROOM = 44  # by which both sides grow downwards for the conductor
 _UNDER = 18  # from what a side draws by itself to the conductor
-_ASIDE = 28  # from the reference to where the conductor goes down
+_ASIDE = 40  # from the reference to where the conductor goes down
 _ACROSS = 36  # by which it is drawn beyond its side's edge, over the barrier
 _TEXT = "joins the returns"
 

@@ -11,6 +11,7 @@ _C = 1e-6  # [F], of every node
 _REST = 1e6  # [s], after which all has come to rest: more than 100 Mohm times the capacitors
 _STEPS, _STRIDE = 60, 0.1  # of Newton's method from where it rests; how far each may go [V]
 _CLOSE = 1e-11  # [V], step of Newton's method that is as good as none
+_MOST = 1e30  # [A or S], where an exponential is cut off
 _AT_REST = 1e-10  # [A], what the current law may leave over
 
 
@@ -35,7 +36,9 @@ class Alone:
         self.free = len(self.shape.free)
 
     def _currents(self, x):
-        return self.evaluate(self.devices, np.concatenate([x, self.held])[None] @ self.shape.controls.T)
+        """Return currents and slopes of all branches; what a step too long makes of an exponential stays a number."""
+        found = self.evaluate(self.devices, np.concatenate([x, self.held])[None] @ self.shape.controls.T)
+        return tuple(np.nan_to_num(np.clip(numbers, -_MOST, _MOST), nan=_MOST) for numbers in found)
 
     def leaving(self, x):
         """Return what leaves every node [A]."""

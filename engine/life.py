@@ -13,9 +13,9 @@ from scipy.optimize import brentq
 from engine.ageing import PLANS
 from engine.build import FAINTEST, Corners, build_all
 from engine.errors import Problem, ScenarioError
-from engine.findings import FAILING, judged
+from engine.findings import FAILING, findings_of, judged
 from engine.findings.detector import level
-from engine.findings.finding import Finding, printed
+from engine.findings.finding import Finding, Mend, printed
 from engine.findings.service import law_in_words, left_after_a_year, spoken
 from engine.operating import observed, operating_point
 from engine.quantity import RATIO
@@ -80,6 +80,22 @@ class Step:
     def holds(self):
         """Return whether every finding holds."""
         return not self.failing
+
+
+@dataclass(frozen=True, slots=True)
+class Remedy:
+    """What would mend a finding, seen from all of them.
+
+    Attributes
+    ----------
+    mend : Mend
+        The remedy.
+    remains : tuple of str
+        Codes of the findings that do not hold with it either.
+    """
+
+    mend: Mend
+    remains: tuple
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,6 +216,35 @@ def staircase_of(scenario):
         before = [step for step in made if not step.code.startswith("service")]
         made.append(_step(code, seen.point(k), before[-1].failing if before else ()))
     return tuple(made)
+
+
+def remedies_of(scenario):
+    """Return what would mend a stage, and what each of it leaves broken.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        The stage, with all that it must bear.
+
+    Returns
+    -------
+    failing : tuple of Finding
+        What does not hold, the gravest first.
+    remedies : tuple of Remedy
+        Their remedies, each once: what leaves least comes first.
+
+    Raises
+    ------
+    ScenarioError
+        If an "auto" resistor cannot be sized.
+    ConvergenceError
+        If the solver fails, which is a defect.
+    """
+    failing = tuple(f for f in findings_of(operating_point(scenario)) if f.severity in FAILING)
+    mends = {f.mend.scenario: f.mend for f in failing if f.mend}
+    left = [tuple(f.code for f in judged(operating_point(mended)) if f.severity in FAILING) for mended in mends]
+    made = [Remedy(mend, codes) for mend, codes in zip(mends.values(), left, strict=True)]
+    return failing, tuple(sorted(made, key=lambda remedy: len(remedy.remains)))
 
 
 def life_of(scenario, years=LOOK_AHEAD):

@@ -8,6 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from engine import Scenario
+from webapp.present.panels.life import life_panel
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,5 +37,7 @@ def _listed(*panels: Panel) -> dict[str, Panel]:
     return {panel.name: panel for panel in panels}
 
 
-PANELS = _listed()
+PANELS = _listed(
+    Panel("life", "Will it still work?", "panels/_life.html", life_panel),
+)
 """Name to panel, the one that opens by itself first."""

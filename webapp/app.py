@@ -13,7 +13,7 @@ from webapp import __version__
 from webapp.assets import load_assets
 from webapp.problems import problem, refused
 from webapp.render import make_templates
-from webapp.routes import api, coupler_api, couplers, findings, fragments, pages, panels
+from webapp.routes import api, api_life, coupler_api, couplers, findings, fragments, pages, panels
 from webapp.settings import Settings
 
 SECURITY_HEADERS = {
@@ -72,7 +72,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
 
     app.add_route("/static/{path:path}", assets.serve, include_in_schema=False)
     app.add_api_route("/healthz", healthz)
-    for routes in (pages, couplers, fragments, panels, api, coupler_api, findings):
+    for routes in (pages, couplers, fragments, panels, api, api_life, coupler_api, findings):
         app.include_router(routes.router)
 
     app.add_exception_handler(HTTPException, refused)

@@ -39,6 +39,19 @@ STARTS = (
         "in=contact-high&vs=36V&r1=15k&line=40R&rl=1k8",
     ),
     Start(
+        "Feed mill, as tried on the bench",
+        "A 20 V gate contact reports to a 5 V counter; the pull-up asks for all that the weakest new coupler gives.",
+        "New and at 25 °C every check holds; asked for 0 to 60 °C and 10 years it fails. Go down the steps under the "
+        "controls, then take what mends it.",
+        "vs=20V&r1=6k2&vcc=5V&rl=2k7&logic=hct&tamin=0C&tamax=60C&years=10",
+    ),
+    Start(
+        "Feed mill, made to last",
+        "The same counter with a lighter pull-up: hot, cold and ten years on, the weakest coupler still saturates it.",
+        "See in which year it ends. Let the light fade fast, half of it in 5 years: how little of that is left.",
+        "vs=20V&r1=6k2&vcc=5V&logic=hct&tamin=0C&tamax=60C&years=10",
+    ),
+    Start(
         "Cold-store door",
         "A door contact on a 60 V line with 300 m of cable. The 5 V logger's input must go high when the door is shut.",
         "Output from the emitter: not inverted. Let the open contact leak 47 kΩ of moisture and see what the LED does.",

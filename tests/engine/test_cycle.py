@@ -114,11 +114,11 @@ def test_a_branch_blocks_backwards(branch):
 # ---------------------------------------------------------------- loops without capacitors
 
 
-@pytest.mark.parametrize("form", ["pair", "bridge", "diode"])
+@pytest.mark.parametrize("form", ["pair", "bridge", "diode", "bare"])
 def test_every_instant_obeys_the_voltage_law(form):
     cycle = over_the_cycle(loop(form, R1=[1.0, 1e3, 47e3]))
     lit = cycle.IF > 0 if form != "diode" else (cycle.v > 0)
-    drops = {"pair": 0.0, "diode": 0.0, "bridge": 2 * SILICON_NVT * np.log1p(cycle.IF / SILICON_IS)}[form]
+    drops = {"pair": 0.0, "diode": 0.0, "bare": 0.0, "bridge": 2 * SILICON_NVT * np.log1p(cycle.IF / SILICON_IS)}[form]
     RD = 2 * SILICON_RS if form == "bridge" else 0.0
     # Half a nanovolt is what rounding leaves where almost nothing flows.
     across = np.array([[1.0], [1e3], [47e3]]) * np.abs(cycle.i) + RD * cycle.IF + cycle.VF + drops
@@ -133,6 +133,14 @@ def test_a_pair_is_lit_in_both_half_cycles_and_a_diode_in_one():
     assert one.IF[:, :half] == pytest.approx(pair.IF[:, :half], rel=1e-9, abs=1.01 * SILICON_IS)
     assert one.IF[:, half + 1 :].max() == 0.0
     assert one.i[:, half + 1 :].min() < -6e-3
+
+
+def test_a_bare_led_has_the_half_cycle_of_a_pair_and_blocks_the_other():
+    pair, bare = over_the_cycle(loop("pair")), over_the_cycle(loop("bare"))
+    half = pair.IF.shape[1] // 2
+    assert bare.IF[:, :half] == pytest.approx(pair.IF[:, :half], rel=1e-9, abs=1e-15)
+    assert bare.IF[:, half + 1 :].max() == 0.0
+    assert np.abs(bare.i[:, half + 1 :]).max() < 1e-9
 
 
 def test_the_average_is_below_the_rms_value():
@@ -155,6 +163,7 @@ PARTS = [
 LOOPS = [
     (form, parts) for form in ("pair", "bridge", "diode") for parts in PARTS if form == "bridge" or "CS" not in parts
 ]
+LOOPS.append(("bare", {}))
 
 
 @pytest.mark.parametrize(("form", "parts"), LOOPS)

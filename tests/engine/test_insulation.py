@@ -1,9 +1,11 @@
 """Distances along insulation, and what is found of a coupler's barrier."""
 
+from dataclasses import replace
+
 import pytest
 
-from engine import findings_of, operating_point, scenario_from_query
-from engine.insulation import DEGREES, required_creepage
+from engine import findings_of, load_card, operating_point, pack_card, scenario_from_query
+from engine.insulation import CATEGORIES, DEGREES, GRADES, rated_impulse, required_clearance, required_creepage
 
 
 def found(query):
@@ -54,3 +56,33 @@ def test_a_barrier_beyond_its_figures_stops(query, code):
     assert finding.margin < 0
     assert "qualified person" in finding.reason
     assert finding.mend is None
+
+
+def test_impulses_and_clearances_never_fall():
+    for category in CATEGORIES:
+        impulses = [rated_impulse(volts, category) for volts in range(10, 1001, 10)]
+        assert impulses == sorted(impulses)
+    for volts in (48, 230, 690):
+        impulses = [rated_impulse(volts, category) for category in CATEGORIES]
+        assert impulses == sorted(impulses)
+    for degree in DEGREES:
+        distances = [required_clearance(kV * 1e3, degree) for kV in (0.1, 0.33, 0.6, 1, 1.5, 2, 4, 5, 7, 12)]
+        assert distances == sorted(distances)
+        for impulse in (500.0, 2500.0, 8000.0):
+            basic, reinforced = (required_clearance(impulse, degree, grade) for grade in GRADES)
+            assert reinforced >= basic
+
+
+def test_beyond_the_tables_there_is_none():
+    assert rated_impulse(1001.0, "2") is None
+    assert required_clearance(12001.0) is None
+
+
+@pytest.mark.parametrize(("category", "severity"), [("1", "pass"), ("3", "pass"), ("4", "stop")])
+def test_clearance_of_a_coupler_by_category(category, severity):
+    assert found(f"vb=300V&ins=reinforced&oc={category}")["clearance"].severity == severity
+
+
+def test_a_card_that_states_no_clearance_is_not_asked_for_it():
+    own = pack_card(replace(load_card("general"), clearance=None))
+    assert "clearance" not in found(f"vb=230V&coupler=own&card={own}")

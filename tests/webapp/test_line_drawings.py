@@ -13,6 +13,7 @@ STAGES = (
     "in=ac",
     "in=ac&nsplit=1",
     "in=ac&form=diode",
+    "in=ac&form=bare",
     "in=ac&form=pair&coupler=two-way",
     "in=ac&cs=10u",
     "in=ac&dropper=capacitor",

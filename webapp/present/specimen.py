@@ -12,6 +12,7 @@ _QUERIES = (
     "in=logic&active=low&iport=1mA&out=pull-up&rl=1k&ctr=30%25",
     "rin=10k&rpumin=20k&rpumax=60k",
     "out=pull-down&rin=10k&swap=yes",
+    "in=ac&form=bare&bridge=returns&vb=230V",
     "out=controller&flow=sourcing&itype=1",
     "out=relay&clamp=zener&r3=1M&ta=85C",
     "out=relay&clamp=resistor&kq=mosfet",

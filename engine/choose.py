@@ -17,7 +17,7 @@ from engine.findings.fitting import FIELDS, POWER_RATINGS
 from engine.inputs import AcLine, CurrentLimited
 from engine.operating import operating_point
 from engine.preferred import ladder, preferred
-from engine.resized import PARTS, Resized
+from engine.resized import PARTS, Resized, rating_for
 from engine.several import operating_points
 from engine.sizing import LEAST, MOST, size
 from engine.windows import longest, windows_at
@@ -366,7 +366,7 @@ class _Choice:
                 float(R),
                 part in self.kept,
                 *(stops[part, way] for way in ("down", "up")),
-                _needed(point, self.given, part),
+                _raised(point, self.given, part),
             )
             for part, R in chosen.items()
         }
@@ -450,13 +450,8 @@ def _staying(scenario):
     return found
 
 
-def _needed(point, given, part):
-    """Return the next standard power rating of a resistor, where the one it has is not enough [W]."""
+def _raised(point, given, part):
+    """Return the power rating that a resistor needs in place of its own; None where that is enough [W]."""
     side, _, field = FIELDS[part]
-    own, shares = getattr(getattr(given, side), field), []
-    for state in point.states.values():
-        power = state.powers[part]
-        with np.errstate(divide="ignore", invalid="ignore"):
-            shares.append(np.nan_to_num(power.members / power.ratings, nan=0.0, posinf=np.inf).max())
-    watts = max(shares) * POWER_RATINGS[-1]
-    return None if watts <= own else next((rating for rating in POWER_RATINGS if rating >= watts), None)
+    needed = rating_for(point, part)
+    return needed if needed is not None and needed > getattr(getattr(given, side), field) else None

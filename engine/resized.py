@@ -11,7 +11,7 @@ import numpy as np
 from engine.build import FAINTEST, Corners, build_all, light_left
 from engine.constants import ZERO_CELSIUS
 from engine.findings import judged
-from engine.findings.fitting import FIELDS
+from engine.findings.fitting import FIELDS, POWER_RATINGS
 from engine.operating import observed
 from engine.sizing import LEAST, MOST, size
 
@@ -273,3 +273,29 @@ def within(R):
         Those from `LEAST` to `MOST` [ohm].
     """
     return R[(R >= LEAST) & (R <= MOST)]
+
+
+def rating_for(point, part):
+    """Return the standard power rating that a part needs, at every corner of both states.
+
+    Parameters
+    ----------
+    point : OperatingPoint
+        The solved stage, which has the part.
+    part : str
+        The part, a key of `engine.findings.fitting.FIELDS`.
+
+    Returns
+    -------
+    float or None
+        The rating; None where it has to be larger than any that is standard, or the part may take nothing [W].
+    """
+    side, _, field = FIELDS[part]
+    shares = []
+    for state in point.states.values():
+        if part in state.powers:
+            power = state.powers[part]
+            with np.errstate(divide="ignore", invalid="ignore"):
+                shares.append(np.nan_to_num(power.members / power.ratings, nan=0.0, posinf=np.inf).max())
+    watts = max(shares) * getattr(getattr(point.scenario, side), field)
+    return next((rating for rating in POWER_RATINGS if rating >= watts), None)

@@ -18,6 +18,7 @@ MOST_SEED = 2**32 - 1
 _SIGMAS = 3.0  # [-], standard deviations from the middle of a normal distribution to an end; common practice, no source
 _TAIL = float(ndtr(-_SIGMAS))  # [-], share of a normal distribution beyond one of them
 _LEAKS = ("down", "up")
+_BINNED = ("CTR", "threshold")
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,17 +88,19 @@ class Samples:
     Nothing is drawn beyond the ends that the corners have.
 
     - Supplies, resistors and what else has a tolerance or a range: even between the ends ("uniform"), or normal about
-      the nominal value, each end three standard deviations away and cut off there ("normal").
+      the nominal value, each end three standard deviations of its side away and cut off there ("normal").
     - Forward voltage: normal about the typical value in the same way, the ends being those of the bin.
     - Transfer ratio, threshold and whatever a card states with a typical value between two limits: log-normal about
-      the typical value in the same way. With age the share of light that is left after a service between none and all
-      of the years, evenly spread, comes on top; every LED loses light as fast as the weakest one.
+      the typical value in the same way; of a bin beside it, about the end that is nearer to it. With age the share of
+      light that is left after a service between none and all of the years, evenly spread, comes on top; every LED
+      loses light as fast as the weakest one.
     - Dark current and whatever a card states with a typical and a largest value alone: even in the logarithm between
       the two.
     - Ambient temperature: even between its ends. Receiver leakage: even from its largest into the input to its largest
       out of it.
 
-    The distributions are independent of each other. A half that has no width leaves all to the other half.
+    The distributions are independent of each other. What has ends that are not as far from its nominal value has that
+    as its most frequent value.
 
     References
     ----------
@@ -167,13 +170,22 @@ class Samples:
 
     def _specimens(self, name):
         """Return a line of the card as it differs from coupler to coupler, at its age."""
-        typical, weakest, strongest = self._new[name]
-        values = _between_limits(self._shares(name), typical, weakest, strongest)
-        if self._left < 1.0 and name in ("CTR", "threshold"):
+        values = self._new_specimens(name, *self._new[name])
+        if self._left < 1.0 and name in _BINNED:
             # Either law of ageing loses the same share in every year.
             left = self._left ** self._shares("years")
             return values * left if name == "CTR" else values / left
         return values
+
+    def _new_specimens(self, name, typical, weakest, strongest):
+        """Return a line of the card as it differs from coupler to coupler."""
+        shares = self._shares(name)
+        if not min(typical, weakest, strongest) > 0.0:
+            return weakest + shares * (strongest - weakest)
+        ends = np.log((typical, weakest, strongest))
+        if name in _BINNED or typical not in (weakest, strongest):
+            return np.exp(_normal(shares, *ends))
+        return np.exp(ends[1] + shares * (ends[2] - ends[1]))
 
     def _shares(self, name):
         """Return the next numbers of a stream, between 0 and 1."""
@@ -186,20 +198,16 @@ class Samples:
 
 
 def _normal(shares, middle, first, last):
-    """Return values that are normal about a middle, either end three standard deviations away and cut off there."""
-    if first == middle:
-        first, shares = last, 0.5 * shares
-    elif last == middle:
-        last, shares = first, 0.5 * shares
-    z = ndtri(_TAIL + shares * (1.0 - 2.0 * _TAIL)) / _SIGMAS
+    """Return values that are normal about a middle, either end three standard deviations away and cut off there.
+
+    Where the ends are not as far away, the two halves join without a step: the wider one holds more.
+    """
+    before = abs(middle - first) / (abs(middle - first) + abs(last - middle)) if first != last else 0.5
+    half = 0.5 - _TAIL
+    along = np.where(
+        shares < before,
+        _TAIL + half * (shares / before if before else shares),
+        0.5 + half * ((shares - before) / (1.0 - before) if before < 1.0 else shares),
+    )
+    z = ndtri(along) / _SIGMAS
     return middle + np.abs(z) * np.where(z < 0.0, first - middle, last - middle)
-
-
-def _between_limits(shares, typical, weakest, strongest):
-    """Return values of what a card states with limits: log-normal, or even in the logarithm where one is missing."""
-    if not min(typical, weakest, strongest) > 0.0:
-        return weakest + shares * (strongest - weakest)
-    ends = np.log((typical, weakest, strongest))
-    if weakest < typical < strongest or strongest < typical < weakest:
-        return np.exp(_normal(shares, *ends))
-    return np.exp(ends[1] + shares * (ends[2] - ends[1]))

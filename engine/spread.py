@@ -27,6 +27,27 @@ QUICK, QUICK_AC = 2000, 200
 _MOST_AC = 5000  # samples on alternating voltage, each of which is solved over a whole cycle
 _CHUNK, _CHUNK_AC = 2500, 100  # samples that are solved together
 _SHARES = (0.01, 0.5, 0.99)
+_LIMITED = {
+    "saturation": ("closed", "quantities", "overdrive"),
+    "turn-on": ("closed", "quantities", "overdrive"),
+    "led-current": ("closed", "quantities", "IF"),
+    "collector-current": ("closed", "quantities", "IC"),
+    "collector-voltage": ("open", "quantities", "VCE"),
+    "residual-light": ("open", "quantities", "VF"),
+    "gate-peak": ("closed", "quantities", "I_peak"),
+    "gate-power": ("closed", "quantities", "P_driver"),
+    "gate-total": ("closed", "quantities", "P_total"),
+    "surge-current": ("closed", "quantities", "I_surge"),
+    "minimum-load": ("closed", "quantities", "I_crest"),
+    "flyback-peak": ("open", "quantities", "V_peak"),
+    "off-delivery": ("open", "quantities", "I_delivered"),
+    "sensor-load": ("closed", "currents", "B1"),
+    "port-current": ("closed", "currents", "P1"),
+    "detector-power": ("closed", "powers", "U1"),
+    **{f"power-{part.lower()}": ("closed", "powers", part) for part in ("R1", "RB", "B2", "RL")},
+}
+"""Code of a rule to the quantity that it limits: state, kind and name. Levels are those of the output side."""
+
 _UNSURE = 3.0  # [-], -ln(5 %): with none of n that fail, fewer than 3/n fail; 95 % confidence
 
 
@@ -111,6 +132,8 @@ class SpreadOf:
         By code of the finding, in the order of importance.
     all : Yield
         How many keep all of these.
+    limits : dict of tuple to tuple
+        State, kind and name of a quantity to the rules that limit it, each with its code and the limit at worst.
     undrawn : tuple of str
         Codes of what is judged for the stage as a whole and does not hold at its corners; it is in no yield.
     """
@@ -120,6 +143,7 @@ class SpreadOf:
     states: dict
     yields: dict
     all: Yield
+    limits: dict
     undrawn: tuple
 
     @property
@@ -211,19 +235,25 @@ class Run:
         SpreadOf
             Of the samples that are done, which must be all.
         """
-        states = {state: {kind: {} for kind in KINDS} for state in STATES}
-        for (state, kind, name), drawn in self._kept.items():
-            if (at_corners := getattr(self._corners.states[state], kind).get(name)) is not None:
-                states[state][kind][name] = _distribution(drawn, at_corners)
-        at_corners = judged(self._corners)
-        whole = {f.code: f.severity not in FAILING for f in at_corners if f.holds is None and f.severity != "note"}
-        passed = {f.code: bool(f.holds.all()) for f in at_corners if f.holds is not None}
-        codes = [f.code for f in at_corners if f.code in passed or whole.get(f.code)]
+        findings = judged(self._corners)
+        whole = {f.code: f.severity not in FAILING for f in findings if f.holds is None and f.severity != "note"}
+        passed = {code: True for code, held in whole.items() if held}
+        passed |= {f.code: bool(f.holds.all()) for f in findings if f.holds is not None}
+        codes = [f.code for f in findings if f.code in passed]
         codes += [code for code in self._failing if code not in codes]
         yields = {code: self._yield(self._failing.get(code, 0), passed.get(code, True)) for code in codes}
         together = self._yield(self._all, all(one.guaranteed for one in yields.values()))
         undrawn = tuple(code for code, held in whole.items() if not held)
-        return SpreadOf(self.scenario, self.plan, states, yields, together, undrawn)
+        limits = _limits(self.scenario, findings)
+        return SpreadOf(self.scenario, self.plan, self._distributions(), yields, together, limits, undrawn)
+
+    def _distributions(self):
+        """Return the statistics of everything, by state, kind and name."""
+        states = {state: {kind: {} for kind in KINDS} for state in STATES}
+        for (state, kind, name), drawn in self._kept.items():
+            if (at_corners := getattr(self._corners.states[state], kind).get(name)) is not None:
+                states[state][kind][name] = _distribution(drawn, at_corners)
+        return states
 
     def _yield(self, failing, kept_at_corners):
         kept = self.plan.samples - failing
@@ -297,6 +327,18 @@ def spread_of(scenario, plan=None, progress=None):
         if progress is not None:
             progress(done)
     return run.result()
+
+
+def _limits(scenario, findings):
+    """Return the rules that limit each quantity."""
+    levels = zip(scenario.output.level_codes, STATES, strict=True)
+    limited = _LIMITED | {code: (state, "quantities", scenario.output.observed) for code, state in levels}
+    found = {}
+    for finding in findings:
+        if finding.code in limited:
+            key = limited[finding.code]
+            found[key] = (*found.get(key, ()), (finding.code, finding.limit))
+    return found
 
 
 def _members(point):

@@ -173,3 +173,17 @@ def test_no_spread_without_tolerances_but_that_of_the_bin():
     shares = found.states["closed"]["quantities"]
     assert shares["CTR_available"].sd < 1e-2 * shares["CTR_available"].mean
     assert found.states["closed"]["nodes"]["VS"].sd < 1e-12
+
+
+def test_limits_stand_beside_what_they_limit():
+    query = "vs=24V&ctrmin=20%25"
+    found, point = spread_of(scenario_from_query(query), ALIKE), operating_point(scenario_from_query(query))
+    by_code = {code: (key, limit) for key, rules in found.limits.items() for code, limit in rules}
+    for finding in judged(point):
+        if finding.code not in by_code:
+            continue
+        (state, kind, name), limit = by_code[finding.code]
+        one = found.states[state][kind][name]
+        assert limit == finding.limit
+        assert finding.value in (pytest.approx(one.low), pytest.approx(one.high)), finding.code
+    assert {"saturation", "level-lit", "level-dark", "led-current", "power-r1", "detector-power"} <= by_code.keys()

@@ -283,6 +283,8 @@ def _cured(point, leaks, found):
         return (), (), "Nothing leaks on the input side, so no bleeder is needed."
     if not isinstance(side, Drive):
         return (), (), "This input side has no place for a bleeder: add one by hand, or take a smaller snubber."
+    if side.R_bypass != NONE and side.bypass_at == "switch":
+        return (), (), "RB lies across the switch, where it leaks itself: lay it across the LED instead."
     before = {code for code, finding in found.items() if finding.severity in FAILING}
     leaking = sum(leak.flows.high for leak in own)
     cures = tuple(cure for place in PLACES if (cure := _cure(point, place, leaking, before)) is not None)

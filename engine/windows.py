@@ -1,6 +1,6 @@
 """What R1 and RL may be: both ends of what is allowed, what sets each, and every other limit, all from the solver.
 
-Every limit is the resistance at which one finding stops to hold at some corner, looked for in batches to 0.1 %.
+Every limit is the resistance at which one finding stops to hold at some corner, looked for in batches to 0.025 %.
 """
 
 import math
@@ -13,12 +13,12 @@ from engine.inputs import AcLine
 from engine.operating import operating_point
 from engine.resized import PARTS, Resized, within
 
-PRECISION = 1e-3
+PRECISION = 2.5e-4
 """What a limit is found to [-]."""
 
 _STEP, _REACH = 10.0**0.5, 6  # [-], ratio of neighbours on the grid that is looked at first; steps either way
 _SAMPLED = slice(3, None, 3)  # of the grid, where all corners are looked at first
-_PROBES = 34  # [-], values between the ends of a bracket that are looked at together
+_PROBES = 16  # [-], values between the ends of a bracket that are looked at together
 _AGAIN = 3  # [-], how often corners may turn out worst that were not watched
 _OFF, _FAINT = 0.05, 1e-12  # [-], shares of a bracket that a guess keeps off its ends; a margin that is none
 _ROUGH = 1e-2  # [-], what a limit of a finding over the cycle is found to, each of which takes a solve
@@ -256,12 +256,11 @@ class _Search:
                 _take(edge, values, held.reshape(_PROBES, -1))
 
     def confirmed(self, edges):
-        """Return whether the tightest limits hold at all corners; watch those where they do not."""
-        tight = list(_tightest(edges).values())
-        if not tight:
+        """Return whether all limits hold at all corners; watch those where they do not."""
+        if not edges:
             return True
-        table = self.trial.table(*self._pairs([(e.part, e.holds) for e in tight]), self.trial.every_corner())
-        missed = [(edge.code, np.flatnonzero(~table[edge.code][k])) for k, edge in enumerate(tight)]
+        table = self.trial.table(*self._pairs([(e.part, e.holds) for e in edges]), self.trial.every_corner())
+        missed = [(edge.code, np.flatnonzero(~table[edge.code][k])) for k, edge in enumerate(edges)]
         for code, corners in missed:
             self.trial.note(code, corners)
         return not any(len(corners) for _, corners in missed)
@@ -310,16 +309,6 @@ def _take(edge, values, held):
         edge.fails, edge.corners = float(values[last]), edge.corners[~held[last]]
     if last + 1 < len(values):
         edge.holds = float(values[last + 1])
-
-
-def _tightest(edges):
-    """Return the tightest limit of every part and side."""
-    found = {}
-    for edge in edges:
-        other = found.get((edge.part, edge.side))
-        if other is None or (edge.holds > other.holds) == (edge.side == "lower"):
-            found[edge.part, edge.side] = edge
-    return found
 
 
 def _bound(edge, point):

@@ -12,6 +12,7 @@ NAMES = {
     "update": "one full update: query, both states, corners, findings, page fragment",
     "batch": "2,000 operating points in one batch against a general root finder",
     "drag": "real drags in Chromium: how soon the picture follows the hand",
+    "spread": "100,000 samples judged and counted, against a root finder one by one",
     "convergence": "random wild scenarios: all solved, laws kept",
 }
 

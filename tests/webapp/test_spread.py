@@ -7,6 +7,7 @@ from bs4 import BeautifulSoup
 
 from engine import INPUTS, OUTPUTS, Plan, Run, bag_of, implied_CTR, scenario_from_query, spread_of
 from engine import Readings as Read
+from tests.api.test_fuzz import SPECIMENS
 from webapp.present.panels import PANELS
 from webapp.present.panels.bag import bag_panel
 from webapp.present.panels.spread import percent, spread_panel
@@ -159,6 +160,19 @@ def test_nothing_typed_gets_into_the_page_as_it_is(client, panel, key):
     answer = client.get("/stage/panel", params={"panel": panel, f"p.{key}": EVIL})
     assert answer.status_code == 200
     assert "<script>alert" not in answer.text
+
+
+@pytest.mark.parametrize(
+    ("panel", "keys"),
+    [("spread", ("samples", "seed", "dist", "q")), ("bag", ("count", "seed", "at", "by", "vr1", "if", "vce", "acc"))],
+)
+def test_anything_may_be_typed(client, panel, keys):
+    for key in keys:
+        for text in SPECIMENS[::2]:
+            own = {"p.by": "currents", "p.ic": "1mA", "p.vrl": "1V"} if panel == "bag" else {}
+            answer = client.get("/stage/panel", params={"panel": panel, **own, f"p.{key}": text})
+            assert answer.status_code == 200
+            assert "Traceback" not in answer.text
 
 
 def test_more_than_is_quick_is_left_to_a_run(client):

@@ -1,6 +1,7 @@
 """Spread: what a stage does over many samples, as a histogram, yields and a table beside the guaranteed ranges."""
 
 from dataclasses import dataclass
+from urllib.parse import urlencode
 
 from engine import (
     DISTRIBUTIONS,
@@ -195,7 +196,7 @@ def spread_panel(scenario: Scenario, values: dict[str, str]) -> SpreadPanel:
     if found is not None and chosen_of(found, chosen) is None:
         chosen, error = usual_quantity(scenario), f"{error} Quantity: this stage has no such quantity.".strip()
     more = plan.samples if plan.samples > quick else min(LONG, most)
-    own = f"samples={more}&seed={plan.seed}&dist={plan.dist}&q={chosen}"
+    own = {"p.samples": more, "p.seed": plan.seed, "p.dist": plan.dist, "p.q": chosen}
     query = query_from(scenario)
     return SpreadPanel(
         error=error,
@@ -208,7 +209,7 @@ def spread_panel(scenario: Scenario, values: dict[str, str]) -> SpreadPanel:
         most=f"{most:,}",
         distributions=tuple(_DISTRIBUTIONS.items()),
         choices=() if found is None else _choices(found),
-        run="&".join(f"p.{pair}" for pair in own.split("&")) + (f"&{query}" if query else ""),
+        run=urlencode(own) + (f"&{query}" if query else ""),
         more=f"{more:,}",
         at_once=plan.samples > quick,
     )

@@ -5,6 +5,7 @@ A scenario comes from a query string, is solved, judged and explained; nothing h
 
 from engine.bag import MOST_COUPLERS, SURROUNDINGS, Bag, Specimen, bag_of
 from engine.characteristics import Characteristics, Meeting, Switching, characteristics_of, switching_of
+from engine.choose import Chosen, Conflict, Sizing, size_for
 from engine.coupler import (
     BARRIER_LINES,
     CARD_FAMILIES,
@@ -42,6 +43,7 @@ from engine.life import (
     staircase_of,
 )
 from engine.logic import FAMILIES
+from engine.off_state import DARK_VF, BareRule, Cure, Leak, OffState, off_state_of
 from engine.operating import STATES, OperatingPoint, operating_point
 from engine.outputs import OUTPUTS
 from engine.pairing import output_for
@@ -97,6 +99,8 @@ from engine.transfer import (
     transfer_span,
 )
 from engine.traps import TRAPS, Trap, traps_of
+from engine.windows import Bound, Window, windows_of
+from engine.wishes import KEPT, PREFERENCES, WISHES, Wishes, wishes_from
 from engine.worked import reasoning_of
 
 __all__ = [
@@ -105,6 +109,7 @@ __all__ = [
     "BINS",
     "CARD_FAMILIES",
     "CELSIUS",
+    "DARK_VF",
     "DISTRIBUTIONS",
     "ENOUGH",
     "EXAMPLES",
@@ -115,6 +120,7 @@ __all__ = [
     "HAZARDOUS_DC",
     "HERTZ",
     "INPUTS",
+    "KEPT",
     "KEYS",
     "KINDS",
     "LEAST_SAMPLES",
@@ -127,6 +133,7 @@ __all__ = [
     "MOST_YEARS",
     "OHM",
     "OUTPUTS",
+    "PREFERENCES",
     "RATIO",
     "RULES",
     "SCALES",
@@ -139,20 +146,28 @@ __all__ = [
     "USUAL_POINTS",
     "VOLT",
     "WATT",
+    "WISHES",
     "Asked",
     "Bag",
+    "BareRule",
+    "Bound",
     "CardError",
     "Characteristics",
+    "Chosen",
     "Conditions",
+    "Conflict",
     "ConvergenceError",
     "Coupling",
+    "Cure",
     "Distribution",
     "EngineError",
     "Fading",
     "Finding",
     "Implied",
+    "Leak",
     "Life",
     "Meeting",
+    "OffState",
     "OperatingPoint",
     "OverCycle",
     "Parameter",
@@ -166,6 +181,7 @@ __all__ = [
     "Scenario",
     "ScenarioError",
     "Series",
+    "Sizing",
     "Specimen",
     "SpreadOf",
     "Step",
@@ -174,6 +190,8 @@ __all__ = [
     "Transfer",
     "TransistorCard",
     "Trap",
+    "Window",
+    "Wishes",
     "as_built",
     "as_typed",
     "bag_of",
@@ -194,6 +212,7 @@ __all__ = [
     "lines_of",
     "load_card",
     "most_samples",
+    "off_state_of",
     "operating_point",
     "output_for",
     "over_cycle",
@@ -215,6 +234,7 @@ __all__ = [
     "scenario_from_query",
     "shown",
     "size",
+    "size_for",
     "span",
     "span_asked",
     "spread_of",
@@ -230,4 +250,6 @@ __all__ = [
     "typed_lines",
     "typed_of",
     "unpack_card",
+    "windows_of",
+    "wishes_from",
 ]

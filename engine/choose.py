@@ -314,8 +314,12 @@ class _Choice:
         return all(part in self.kept or preferred(R, self.series) == R for part, R in zip(PARTS, pair, strict=True))
 
     def _nearest(self):
-        """Return the pair of the grid that misses the fewest requirements, in values of the series."""
-        k = fewest(self.grid.table)[0]
+        """Return the pair of the grid that misses the fewest requirements, near the present one, in the series."""
+        away = sum(
+            np.abs(np.log(values / self.trial.present[part]))
+            for part, values in zip(PARTS, self.grid.pairs, strict=True)
+        )
+        k = fewest(self.grid.table, away)[0]
         return tuple(
             float(values[k]) if part in self.kept else preferred(float(values[k]), self.series)
             for part, values in zip(PARTS, self.grid.pairs, strict=True)

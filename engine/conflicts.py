@@ -71,17 +71,20 @@ def smallest(table):
     return tuple(kept)
 
 
-def fewest(table):
+def fewest(table, otherwise=None):
     """Return the candidates by how many requirements they miss.
 
     Parameters
     ----------
     table : dict of str to ndarray of bool, shape (candidates,)
         Requirement to whether each candidate meets it.
+    otherwise : ndarray, shape (candidates,), or None
+        What decides between those that miss as many, the least first; their places if None.
 
     Returns
     -------
     ndarray of int, shape (candidates,)
         Places of the candidates, those that miss the fewest first.
     """
-    return np.argsort(np.sum([~held for held in table.values()], axis=0), kind="stable")
+    missed = np.sum([~held for held in table.values()], axis=0)
+    return np.lexsort((np.arange(len(missed)) if otherwise is None else otherwise, missed))

@@ -8,7 +8,12 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from engine import Scenario
+from webapp.present.panels.bag import bag_panel
+from webapp.present.panels.curves import curves_panel
 from webapp.present.panels.life import life_panel
+from webapp.present.panels.off import off_panel
+from webapp.present.panels.spread import spread_panel
+from webapp.present.panels.window import window_panel
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,5 +44,10 @@ def _listed(*panels: Panel) -> dict[str, Panel]:
 
 PANELS = _listed(
     Panel("life", "Will it still work?", "panels/_life.html", life_panel),
+    Panel("window", "What fits", "panels/_window.html", window_panel),
+    Panel("off", "Off state", "panels/_off.html", off_panel),
+    Panel("spread", "Spread", "panels/_spread.html", spread_panel),
+    Panel("bag", "A bag of couplers", "panels/_bag.html", bag_panel),
+    Panel("curves", "Curves", "panels/_curves.html", curves_panel),
 )
 """Name to panel, the one that opens by itself first."""

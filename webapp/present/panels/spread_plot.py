@@ -17,6 +17,7 @@ _NEAR = 1.5  # times the span of all values that a limit may lie beside it and s
 _ROOM = 0.03  # share of the span that stays free at either end
 _FLAT = 0.02  # share of a value that never varies, drawn either side of it
 _LETTER = 8.2  # width of a letter of a limit's label
+_MOST_LABELS = 6  # so many labels touch one another on a small screen
 _APART = 54  # width that a mark's label takes
 
 
@@ -172,7 +173,7 @@ def _steps(low, high):
         found = [value for value in even(low, high, most) if low <= value <= high]
         if len(found) > 2:
             break
-    return found
+    return found[:: 1 + len(found) // _MOST_LABELS]
 
 
 def _sorted_out(found, limits):

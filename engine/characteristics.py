@@ -16,7 +16,12 @@ from engine.devices import JunctionParams
 from engine.operating import observed
 
 SHARES = 0.25, 0.5, 1.0, 2.0
-"""LED currents of the family of curves, relative to that of the lit stage [-]."""
+"""LED currents of the family of curves, relative to that of the lit stage, unless the load takes far less [-]."""
+
+BELOW = 0.5, 1.0, 2.0
+"""The same beside it where the load takes far less, relative to the current that is about enough [-]."""
+
+_FAR_LESS = 0.25  # [-], of what the lit stage could give
 
 _LEAST_IF = 1e-6  # [A], LED current below which a family is drawn around the card's test current instead
 _STEPS = 61
@@ -212,10 +217,14 @@ def _family(scenario, V, currents, which, TA):
     return IO.reshape(len(currents), len(V))
 
 
-def _levels(IF, IF_dark, card):
-    """Return LED currents for a family of curves: the dark stage's, and such around the lit one's."""
-    base = IF if IF > _LEAST_IF else card.CTR_IF
-    return sorted({max(IF_dark, 0.0), max(IF, 0.0), *(base * share for share in SHARES)})
+def _levels(scenario, meetings, V_end, I_short):
+    """Return LED currents for a family of curves: those of both states, and such around the lit stage's."""
+    lit, dark = (max(meeting.IF, 0.0) for meeting in meetings)
+    base = lit if lit > _LEAST_IF else scenario.coupling.data.CTR_IF
+    flat = abs(float(_family(scenario, np.array([V_end]), [base], 0, scenario.conditions.TA)[0, 0]))
+    enough = abs(I_short) / flat if flat > 0.0 else 1.0
+    shares = SHARES if enough >= _FAR_LESS or enough == 0.0 else tuple(enough * share for share in BELOW)
+    return sorted({dark, lit, *(base * share for share in shares)})
 
 
 def characteristics_of(scenario, V_end=None):
@@ -251,7 +260,7 @@ def characteristics_of(scenario, V_end=None):
     V_open, I_short = float(lines[0][0, 0]), float(lines[1][0, -1])
     V = _voltages(V_end or _end(lines[0][:, 0], scenario.coupling.data.CTR_VCE), V_open, meetings)
     TA, ends = scenario.conditions.TA, scenario.conditions.TA_ends
-    levels = _levels(meetings[0].IF, meetings[1].IF, scenario.coupling.data)
+    levels = _levels(scenario, meetings, V[np.abs(V).argmax()], I_short)
     family = _family(scenario, V, levels, 0, TA)
     IF = point.states["closed"].quantities["IF"]
     weakest, strongest = (

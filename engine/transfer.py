@@ -18,7 +18,7 @@ ENOUGH = 1.0
 """Overdrive from which the coupler gives what the output side needs [-]."""
 
 _BEYOND = 1.25  # [-], how far a transfer curve goes beyond the highest supply
-_FINER = 33  # values of a second sweep between the two that a reading changes between
+_FINER = 17  # values of a second sweep between the two that a reading changes between
 _AROUND = 0.5, 1.4  # [-], how far a margin goes beyond the bin
 _POINTS = 81
 _THRESHOLD = Parameter("threshold", "IF on", AMPERE, 1e-6, 1.0)

@@ -13,7 +13,21 @@ from webapp import __version__
 from webapp.assets import load_assets
 from webapp.problems import problem, refused
 from webapp.render import make_templates
-from webapp.routes import api, api_life, coupler_api, couplers, findings, fragments, pages, panels
+from webapp.routes import (
+    api,
+    api_life,
+    api_size,
+    api_spread,
+    api_sweep,
+    coupler_api,
+    couplers,
+    curve_files,
+    findings,
+    fragments,
+    pages,
+    panels,
+    spread_run,
+)
 from webapp.settings import Settings
 
 SECURITY_HEADERS = {
@@ -72,7 +86,21 @@ def create_app(settings: Settings | None = None) -> FastAPI:
 
     app.add_route("/static/{path:path}", assets.serve, include_in_schema=False)
     app.add_api_route("/healthz", healthz)
-    for routes in (pages, couplers, fragments, panels, api, api_life, coupler_api, findings):
+    for routes in (
+        pages,
+        couplers,
+        fragments,
+        panels,
+        api,
+        api_life,
+        api_size,
+        coupler_api,
+        findings,
+        api_sweep,
+        curve_files,
+        api_spread,
+        spread_run,
+    ):
         app.include_router(routes.router)
 
     app.add_exception_handler(HTTPException, refused)

@@ -92,11 +92,13 @@ def measure(model, IF, wiring, *, TA=25.0, **changed):
     out = _loaded(net, model, wiring)
     values = {name: np.full(batch, float(nominal)) for name, (nominal, *_) in model.spread().items()}
     values |= {name: value if name == "RBE" else np.full(batch, value, dtype=float) for name, value in changed.items()}
+    # A guess for a detector that works: one that is held the other way round is found from there.
+    at_hand = wiring.VCC if wiring.hold is None or "supply" in model.terminals else np.maximum(wiring.hold, 0.0)
     values |= {
         "shift": np.zeros(batch),
         "IF": np.maximum(IF, _IDLE),
         "demand": np.full(batch, np.inf if wiring.feed is None else max(wiring.feed, 1e-12)),
-        "VCC": np.full(batch, wiring.VCC if wiring.hold is None or "supply" in model.terminals else wiring.hold),
+        "VCC": np.full(batch, at_hand),
     }
     model.place(net, ("A", "return"), out, T, values)
     solution = solve(net.build())

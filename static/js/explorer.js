@@ -1,5 +1,7 @@
 // Starts the explorer's behaviour; each module minds one thing.
 import { driveControls } from "./controls.js";
+import { readCurves } from "./curves.js";
+import { drawAtRandom } from "./draws.js";
 import { followStage } from "./follow.js";
 import { openPanels } from "./panels.js";
 import { switchStates } from "./switch.js";
@@ -9,3 +11,5 @@ driveControls();
 followStage();
 switchStates();
 openPanels();
+readCurves();
+drawAtRandom();

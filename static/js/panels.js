@@ -25,8 +25,12 @@ export function openPanels() {
   document.addEventListener("change", (event) => {
     if (event.target.closest("[data-panel-form]")) ask();
   });
-  // What one has opened belongs to the address, so that the link shows it too.
-  document.addEventListener("htmx:after:swap", () => document.getElementById("content").dispatchEvent(new Event("opened")));
+  document.addEventListener("htmx:after:swap", () => {
+    // What is for browsers without script would be sent too: what htmx puts in place is read as if there were none.
+    for (const plain of panel().querySelectorAll("noscript")) plain.remove();
+    // What one has opened belongs to the address, so that the link shows it too.
+    document.getElementById("content").dispatchEvent(new Event("opened"));
+  });
   const first = panel().querySelector("[data-panel]");
   if (first && !panel().dataset.name) ask(first.dataset.panel);
 }

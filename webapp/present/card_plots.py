@@ -1,9 +1,9 @@
 """Curves of a coupler laid out as drawings: where each line, tick and label stands. Nothing electrical in it."""
 
-import math
 from dataclasses import dataclass
 
 from engine import CELSIUS, UNITS, as_typed
+from webapp.present.axes import TickView, apart, even, linear, logarithmic, marked
 from webapp.present.figures import plain
 
 WIDTH, HEIGHT = 480, 320
@@ -11,26 +11,6 @@ LEFT, RIGHT, TOP, BOTTOM = 78, 86, 34, 58
 """Room around the curves, in units of the view box."""
 
 _LINE = 17  # height of a label
-_LETTER, _GAP = 8.6, 8  # width of a letter of a label, and what stays free beside it
-_DECADES = "1", "10", "100"
-_MOST_TICKS = 6
-_FROM_NOTHING = 0.4  # share of the largest value below which the scale begins at nothing
-
-
-@dataclass(frozen=True, slots=True)
-class TickView:
-    """One mark of a scale.
-
-    Attributes
-    ----------
-    at : float
-        Where it stands.
-    text : str
-        Its label; empty for a line without.
-    """
-
-    at: float
-    text: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,9 +93,9 @@ def plots(graphs):
 def _plot(key, graph):
     """Return one drawing."""
     y_values = [value for trace in graph.traces for value in trace.y] + [value for _, value in graph.points]
-    y_marks = _even(min(y_values), max(y_values))
+    y_marks = even(min(y_values), max(y_values))
     across, x_ticks = _x_scale(graph)
-    up = _scale(y_marks[0], y_marks[-1], HEIGHT - BOTTOM, TOP)
+    up = linear(y_marks[0], y_marks[-1], HEIGHT - BOTTOM, TOP)
     unit = UNITS[graph.y_unit]
     names = [_printed(trace.name) for trace in graph.traces]
     description = (
@@ -166,7 +146,9 @@ def _rows(graph):
 def _traces(graph, across, up):
     """Return the curves, their names behind their ends and clear of one another."""
     ends = sorted((up(trace.y[-1]), number) for number, trace in enumerate(graph.traces))
-    places = {number: y for (_, number), y in zip(ends, _apart([y for y, _ in ends]), strict=True)}
+    places = {
+        number: y for (_, number), y in zip(ends, apart([y for y, _ in ends], _LINE, HEIGHT - BOTTOM), strict=True)
+    }
     return tuple(
         TraceView(
             _printed(trace.name),
@@ -178,55 +160,14 @@ def _traces(graph, across, up):
     )
 
 
-def _apart(ys):
-    """Return rising places moved so far that labels do not touch, and within the drawing."""
-    moved = []
-    for y in ys:
-        moved.append(max(y, moved[-1] + _LINE) if moved else y)
-    lowest = HEIGHT - BOTTOM
-    for place in range(len(moved) - 1, -1, -1):
-        limit = lowest - _LINE * (len(moved) - 1 - place)
-        moved[place] = round(min(moved[place], limit), 1)
-    return moved
-
-
-def _scale(low, high, start, end):
-    """Return a function from a value to its place."""
-    return lambda value: round(start + (value - low) / (high - low) * (end - start), 1)
-
-
-def _even(low, high):
-    """Return evenly spaced round values that hold a span between them."""
-    if 0 < low < _FROM_NOTHING * high or low >= high:
-        low = min(low, 0.0)
-    raw = (high - low) / (_MOST_TICKS - 1) or 1.0
-    power = math.floor(math.log10(raw))
-    step = next(step for step in (float(f"{figure}e{power}") for figure in (1, 2, 5, 10)) if step >= raw * (1 - 1e-9))
-    first, last = math.floor(low / step + 1e-9), math.ceil(high / step - 1e-9)
-    return [float(f"{number * step:.12g}") for number in range(first, max(last, first + 1) + 1)]
-
-
 def _x_scale(graph):
     """Return a function from a set value to its place, and the marks of the scale."""
     low, high, unit = graph.x[0], graph.x[-1], UNITS[graph.x_unit]
     marks = [graph.x[place] for place in graph.rows]
     if graph.logarithmic:
-        linear = _scale(math.log(low), math.log(high), LEFT, WIDTH - RIGHT)
-
-        def across(value):
-            return linear(math.log(value))
-
+        across = logarithmic(low, high, LEFT, WIDTH - RIGHT)
     else:
-        across = _scale(low, high, LEFT, WIDTH - RIGHT)
+        across = linear(low, high, LEFT, WIDTH - RIGHT)
         if unit is not CELSIUS:
-            marks = [value for value in _even(low, high) if low <= value <= high]
-    return across, _marked([(across(value), _text(value, unit)) for value in marks])
-
-
-def _marked(marks):
-    """Return marks of a scale, labelled where there is room: the ends first, then decades, then the others."""
-    kept, ends = {}, (marks[0], marks[-1])
-    for at, text in sorted(marks, key=lambda mark: (mark not in ends, mark[1].split(" ")[0] not in _DECADES)):
-        if all(abs(at - other) >= (len(text) + len(beside)) / 2 * _LETTER + _GAP for other, beside in kept.items()):
-            kept[at] = text
-    return tuple(TickView(at, kept.get(at, "")) for at, _ in marks)
+            marks = [value for value in even(low, high) if low <= value <= high]
+    return across, marked([(across(value), _text(value, unit)) for value in marks])

@@ -15,19 +15,23 @@ OWN = "p."
 _MOST, _LONGEST = 20, 200  # values of a panel, characters of one
 
 
+def own_values(request: Request):
+    """Return the panel's own values of a request, by key: so many of them, and so long."""
+    own = [(key, text) for key, text in request.query_params.multi_items() if key.startswith(OWN)]
+    return {key.removeprefix(OWN): text[:_LONGEST] for key, text in own[:_MOST]}
+
+
 def panel_context(request: Request, scenario: Scenario):
     """Return what the panel that a request names prints; nothing of one where it names none.
 
     Raises ScenarioError if the scenario's "auto" resistors cannot be sized.
     """
-    own = [(key, text) for key, text in request.query_params.multi_items() if key.startswith(OWN)]
-    values = {key.removeprefix(OWN): text[:_LONGEST] for key, text in own[:_MOST]}
     name = request.query_params.get(PANEL, "")
     chosen = PANELS.get(name)
     return {
         "panels": tuple(PANELS.values()),
         "chosen": chosen,
-        "panel": chosen.view(scenario, values) if chosen else None,
+        "panel": chosen.view(scenario, own_values(request)) if chosen else None,
         "pairs": tuple(pairs_from(scenario)),
         "panel_query": query_from(scenario),
     }

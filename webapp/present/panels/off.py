@@ -208,7 +208,9 @@ def _output(state: OffState) -> str:
     if state.output is None:
         return f"reads {state.level}"
     value, limit = plain(state.output.value, state.output.unit), plain(state.output.limit, state.output.unit)
-    return f"reads {state.level}; {value} at worst against {limit}, margin {state.output.margin * 100:.0f} %"
+    return f"reads {state.level}; {value} at worst against {limit}, margin {state.output.margin * 100:.0f} %".replace(
+        "-", "−"
+    )
 
 
 def _cure(cure: Cure) -> CureView:

@@ -7,6 +7,7 @@ from engine import (
     WATT,
     Chosen,
     Conflict,
+    ConvergenceError,
     Scenario,
     ScenarioError,
     Sizing,
@@ -33,6 +34,9 @@ _TOLD = {
 _SIDES = {"lower": "at least", "upper": "at most"}
 KEEPING = (("none", "neither"), ("r1", "R1"), ("rl", "RL"))
 """Words for what is to stay, in the form."""
+
+UNSOLVED = "With some of the values that were tried no operating point was found, which is a fault of Lightgap."
+"""What is told where the solver fails."""
 
 PREFERRING = (("middle", "RL in the middle"), ("current", "least LED current"))
 """Words for what comes first, in the form."""
@@ -164,6 +168,8 @@ class WindowPanel:
     ----------
     windows : tuple of WindowView
         Of R1 and of RL.
+    unsolved : str
+        Why there are none; empty where there are.
     errors : tuple of str
         What is wrong with what was typed.
     texts : dict of str to str
@@ -177,6 +183,7 @@ class WindowPanel:
     """
 
     windows: tuple[WindowView, ...]
+    unsolved: str
     errors: tuple[str, ...]
     texts: dict[str, str]
     usual: str
@@ -187,14 +194,19 @@ class WindowPanel:
 
 def window_panel(scenario: Scenario, values: dict[str, str]) -> WindowPanel:
     """Return the panel of a scenario; raises ScenarioError if an "auto" resistor cannot be sized."""
-    windows = tuple(_window(window) for window in windows_of(scenario).values())
+    try:
+        windows, unsolved = tuple(_window(window) for window in windows_of(scenario).values()), ""
+    except ConvergenceError:
+        windows, unsolved = (), UNSOLVED
     usual = {"overdrive": f"{Wishes().overdrive:g}", "ifmin": "", "ifmax": "", "keep": "none", "prefer": "middle"}
     texts = {key: values.get(key, "").strip() or text for key, text in usual.items()}
     try:
         sizing, errors = _sizing(size_for(scenario, wishes_from(values))), ()
     except ScenarioError as error:
         sizing, errors = None, tuple(f"{p.reason}; accepted: {p.accepted}" for p in error.problems)
-    return WindowPanel(windows, errors, texts, usual["overdrive"], KEEPING, PREFERRING, sizing)
+    except ConvergenceError:
+        sizing, errors = None, (UNSOLVED,)
+    return WindowPanel(windows, unsolved, errors, texts, usual["overdrive"], KEEPING, PREFERRING, sizing)
 
 
 # ---------------------------------------------------------------- windows

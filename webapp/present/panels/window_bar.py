@@ -125,7 +125,7 @@ def window_bar(window: Window) -> WindowBar:
     marks = _marks(inside, place)
     first, last = sorted(min(max(end, low), high) for end in window.ends)
     lowest = max((mark.y for mark in marks), default=BOTTOM + _SCALE)
-    wide = high / low > 1e3
+    wide = high / low > 1e4
     scale = [(place(R), as_typed(R, OHM)) for R in decades(low, high, (1,) if wide else (1, 2, 5))]
     scale = [(at, text) for at, text in scale if _INWARD < at < WIDTH - _INWARD]
     now = place(min(max(window.present, low), high))

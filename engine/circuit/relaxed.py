@@ -41,12 +41,34 @@ class Alone:
         return tuple(np.nan_to_num(np.clip(numbers, -_MOST, _MOST), nan=_MOST) for numbers in found)
 
     def leaving(self, x):
-        """Return what leaves every node [A]."""
+        """Return what leaves every node.
+
+        Parameters
+        ----------
+        x : ndarray, shape (free,)
+            Voltages of the free nodes [V].
+
+        Returns
+        -------
+        ndarray, shape (free,)
+            Current; nothing where the circuit stands still [A].
+        """
         currents, _ = self._currents(x)
         return self.linear @ x - self.drive + (currents @ self.shape.branches[:, : self.free])[0]
 
     def slopes(self, x):
-        """Return how that changes with the voltages [S]."""
+        """Return how that changes with the voltages.
+
+        Parameters
+        ----------
+        x : ndarray, shape (free,)
+            Voltages of the free nodes [V].
+
+        Returns
+        -------
+        ndarray, shape (free, free)
+            Conductances [S].
+        """
         _, slopes = self._currents(x)
         return self.linear + (slopes @ self.shape.slot_into_matrix).reshape(self.free, self.free)
 

@@ -2,6 +2,8 @@
 
 from dataclasses import replace
 
+import numpy as np
+
 from engine.findings.finding import ROUNDING, Finding, Limit, Mend, Rule, at_most, listed, margin_of, printed
 from engine.findings.fitting import CLEAR, MARGIN, bigger_part, fitted, largest_IF, less_drive, ratio
 from engine.inputs import AcLine, LogicOutput, TwoWireSensor
@@ -71,19 +73,18 @@ def _residual_light(point):
     VF, IF = dark.quantities["VF"], dark.quantities["IF"]
     if not IF.high > AMPERE.floor:
         return None
-    dim, heeded = (
-        VF.high <= DARK_VF,
-        not dark.verdict.sure or dark.verdict.level == point.scenario.output.level_when_lit,
-    )
-    severity = "caution" if heeded and not dim else "pass"
+    lit = dark.verdict.reads != (0 if point.scenario.output.level_when_dark == point.scenario.output.words[0] else 2)
+    holds = (VF.members <= DARK_VF) | ~lit
+    dim, heeded = VF.high <= DARK_VF, not holds.all()
+    severity = "caution" if heeded else "pass"
     verb = "leaves it dark" if dim else "lights it" if heeded else "gives little light, which the output does not heed"
     current, volts = printed(IF.high, AMPERE), printed(VF.high, VOLT)
     reason = f"With the switch open {current} still flow through the LED: {volts} {verb}."
     margin = (DARK_VF - VF.high) / DARK_VF
     margin = margin if severity == "caution" else max(margin, 0.0)
-    lit = dark.verdict.reads != (0 if point.scenario.output.level_when_dark == point.scenario.output.words[0] else 2)
     made = Finding("residual-light", severity, VF.high, DARK_VF, margin, "V", "leakage at its largest", reason)
-    return replace(made, holds=(VF.members <= DARK_VF) | ~lit, worst=int(VF.members.argmax()))
+    worst = np.where(holds, -np.inf, VF.members) if heeded else VF.members
+    return replace(made, holds=holds, worst=int(worst.argmax()))
 
 
 def _power_rule(name):

@@ -1,0 +1,97 @@
+"""Windows, chosen resistors and bleeders of many usual stages, against each of them solved alone at all corners."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from engine import ScenarioError, findings_of, off_state_of, operating_point, scenario_from_query, size_for, windows_of
+from engine.findings import FAILING
+from engine.preferred import preferred
+from engine.resized import Resized
+from engine.windows import PRECISION
+from engine.wishes import Wishes, missed
+from tests.stages import DRIVES, OPTIONS
+
+LOADS = ("pull-up", "pull-down", "indicator", "controller", "relay", "dc-load")
+CONDITIONS = ("", "tamin=-20C&tamax=70C", "years=10", "tol=1%25&series=E96", "ta=50C&years=5&ageing=fast")
+COUNT = 40
+
+
+def usual(seed):
+    """Return a usual stage: a drive, a load, some option around the LED, values within a factor of a few."""
+    rng = np.random.default_rng(seed)
+    drives, options = list(DRIVES.values()), ["", *OPTIONS.values()]
+    while True:
+        parts = (
+            drives[rng.integers(len(drives))],
+            options[rng.integers(len(options)) if rng.random() < 0.4 else 0],
+            f"out={LOADS[rng.integers(len(LOADS))]}",
+            CONDITIONS[rng.integers(len(CONDITIONS))],
+        )
+        try:
+            scenario = scenario_from_query("&".join(part for part in parts if part))
+            IF, IL = (value * rng.uniform(0.5, 2.5) for value in (scenario.input.IF, scenario.output.IL))
+            scenario = replace(
+                scenario, input=replace(scenario.input, IF=float(IF)), output=replace(scenario.output, IL=float(IL))
+            )
+            operating_point(scenario)
+        except ScenarioError:
+            continue
+        return scenario
+
+
+def failing(scenario, wishes=None):
+    point = operating_point(scenario)
+    found = {f.code for f in findings_of(point, remedies=False) if f.severity in FAILING}
+    return found | set(missed(wishes, point) if wishes else ())
+
+
+@pytest.mark.parametrize("seed", range(COUNT))
+def test_every_limit_is_one(seed):
+    scenario = usual(seed)
+    trial = Resized(scenario)
+    for window in windows_of(scenario).values():
+        for bound in window.bounds:
+            beyond = bound.R * (1.0 + 2.0 * PRECISION) ** (1 if bound.side == "upper" else -1)
+            inside, outside = (failing(trial.fitted(**(trial.present | {bound.part: R}))) for R in (bound.R, beyond))
+            assert bound.code not in inside, bound
+            assert bound.code in outside, bound
+
+
+@pytest.mark.parametrize("seed", range(COUNT))
+def test_within_a_window_fails_only_what_fails_elsewhere_too(seed):
+    scenario = usual(seed)
+    trial = Resized(scenario)
+    for part, window in windows_of(scenario).items():
+        if window.empty:
+            continue
+        for R in np.geomspace(*window.ends, 5):
+            found = failing(trial.fitted(**(trial.present | {part: float(R)})))
+            unmoved = found & failing(scenario) if window.holds_present else found
+            assert found - set(window.elsewhere) <= unmoved - set(window.always), (part, R)
+
+
+@pytest.mark.parametrize("seed", range(COUNT))
+def test_what_is_chosen_holds_or_is_told_to_fail(seed):
+    scenario = usual(seed)
+    sizing = size_for(scenario)
+    told = set(sizing.conflict.failing) if sizing.conflict else set()
+    assert failing(sizing.scenario, Wishes()) == told
+    trial = Resized(sizing.scenario)
+    for part, chosen in sizing.chosen.items():
+        for stops, way, nudge in ((chosen.below, "down", 0.999999), (chosen.above, "up", 1.000001)):
+            if not chosen.kept:
+                beyond = trial.fitted(**(trial.present | {part: preferred(chosen.R * nudge, sizing.series, way)}))
+                assert set(stops) == failing(beyond, Wishes()) - told - {"power-r1", "power-rl"}
+
+
+@pytest.mark.parametrize("seed", range(COUNT // 3))
+def test_a_bleeder_leaves_the_led_dark(seed):
+    rng = np.random.default_rng(seed)
+    query = ("leak={:.0f}k", "in=sourcing&ioff={:.1f}mA", "in=two-wire&rb=none&ioff={:.2f}mA")[seed % 3]
+    amount = rng.uniform(5, 200) if seed % 3 == 0 else rng.uniform(0.2, 2.0)
+    state = off_state_of(scenario_from_query(query.format(amount)))
+    assert state.leaking
+    for cure in state.cures:
+        assert operating_point(cure.scenario).states["open"].quantities["VF"].high <= 0.8

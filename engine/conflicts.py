@@ -79,7 +79,7 @@ def fewest(table, otherwise=None):
     table : dict of str to ndarray of bool, shape (candidates,)
         Requirement to whether each candidate meets it.
     otherwise : ndarray, shape (candidates,), or None
-        What decides between those that miss as many, the least first; their places if None.
+        What decides between those that miss as many, the least first; their places if None [-].
 
     Returns
     -------

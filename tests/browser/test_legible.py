@@ -69,6 +69,7 @@ PAGES = (
     f"/stage?{WIDE}",
     "/",
     "/api",
+    "/findings",
     "/specimen",
     "/couplers",
     "/couplers/wide-bin",

@@ -21,7 +21,8 @@ STAGES = (
 )
 COUPLERS = "/couplers", "/couplers/general", "/couplers/new?from=photo-relay"
 PAGES = (
-    *(f"/stage?{query}" for query in STAGES), "/stage?vs=much&r1=4,7k", *COUPLERS, "/", "/specimen", "/api", "/nowhere",
+    *(f"/stage?{query}" for query in STAGES), "/stage?vs=much&r1=4,7k", *COUPLERS, "/", "/findings",
+    "/specimen", "/api", "/nowhere",
 )  # fmt: skip
 
 COLOURED = """() => {

@@ -22,7 +22,7 @@ _KINDS = {"R1": "resistor", "RB": "resistor", "RH": "resistor", "RI": "resistor"
 _HALF = {"resistor": 36, "switch": 36, "diode": 30, "zener": 30, "lamp": 30, "capacitor": 30, "loopsensor": 36,
          "limiter": 36}  # fmt: skip
 _ABOVE = ("resistor", "zener", "diode")
-_TALL = ("loopsensor", "limiter")
+_TALL = ("loopsensor",)
 
 
 class Ladder:

@@ -114,7 +114,7 @@ def _surroundings(scenario, corners):
     side, load, conditions = scenario.input, scenario.output, scenario.conditions
     warm = conditions.TA_ends != (conditions.TA, conditions.TA)
     own = side.spreads(conditions.tolerance), load.spreads(conditions.tolerance)
-    ways = {name: ends for name, ends in Corners(*own, warm).ways.items() if name not in _SPECIMEN}
+    ways = {name: ends for name, ends in Corners(*own, warm).ways.items() if name not in (*_SPECIMEN, "threshold")}
     table = np.unique(np.array(list(ways.values())), axis=1) if corners else np.zeros((len(ways), 1), dtype=int)
     ages = dict.fromkeys((1.0, light_left(scenario) if corners else 1.0))
     ends = {name: np.tile(row, len(ages)) for name, row in zip(ways, table, strict=True)}

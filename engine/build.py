@@ -150,6 +150,11 @@ class Corners:
             ends = np.concatenate([first, rest, rest, rest, first, first])
         self.members = len(ends)
         self.ways = dict(zip((*FACTORS, *inputs, *outputs, "TA"), np.hstack([ends, TA]).T, strict=True))
+        # An LED that is easily seen may stand beside a poor output: with much light or little it goes its own way.
+        much, little = (
+            (self.ways["VS"] == VS) & (self.ways["R1"] == R1) & (self.ways["VF"] == VF) for VS, R1, VF in _DRIVES
+        )
+        self.ways["threshold"] = np.select([much, little], [1, -1], self.ways["CTR"])
 
     def spread(self, factor, name, triples):
         """Return the values of one quantity in every circuit.
@@ -168,7 +173,8 @@ class Corners:
         ndarray, shape (2 scenarios members,)
             Values [unit].
         """
-        chosen = np.take(triples[:, _COLUMN], self.ways[factor] + 1, axis=1)
+        ends = self.ways["threshold" if name == "threshold" else factor]
+        chosen = np.take(triples[:, _COLUMN], ends + 1, axis=1)
         return np.tile(chosen.ravel(), 2)
 
 

@@ -353,7 +353,7 @@ class _Weakest(Corners):
     def __init__(self, scenario):
         conditions = scenario.conditions
         super().__init__(*_corners_of(scenario), warm=conditions.TA_ends != (conditions.TA, conditions.TA))
-        self.keep(np.flatnonzero(self.ways["CTR"] < 0))
+        self.keep(np.flatnonzero((self.ways["CTR"] < 0) | (self.ways["threshold"] < 0)))
 
     def keep(self, corners):
         """Leave the nominal stage and some of the corners only."""

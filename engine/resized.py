@@ -31,7 +31,7 @@ class _Sweep:
     def spread(self, factor, name, triples):
         """Return the values of one quantity in every circuit, as `Corners.spread`."""
         nominal, low, high = triples[0]
-        way = self.ways[factor][self.corner]
+        way = self.ways["threshold" if name == "threshold" else factor][self.corner]
         values = np.array([nominal, high, low])[way]
         if name in self.shares:
             values = values * self.shares[name]

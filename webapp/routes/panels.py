@@ -38,8 +38,11 @@ def panel_context(request: Request, scenario: Scenario):
 
 
 @router.get("/stage/panel")
-async def stage_panel(request: Request):
-    """Answer the panel that is asked for, or nothing where the scenario is refused: the one that is shown stays."""
+def stage_panel(request: Request):
+    """Answer the panel that is asked for, or nothing where the scenario is refused: the one that is shown stays.
+
+    In a thread of its own, so that a panel that takes long holds no live picture up.
+    """
     try:
         context = panel_context(request, scenario_from(pairs_of(request)))
     except ScenarioError:

@@ -4,6 +4,7 @@ A scenario comes from a query string, is solved, judged and explained; nothing h
 """
 
 from engine.bag import MOST_COUPLERS, SURROUNDINGS, Bag, Specimen, bag_of
+from engine.bands import IMPOSSIBLE, Band, bands_of
 from engine.characteristics import Characteristics, Meeting, Switching, characteristics_of, switching_of
 from engine.choose import Chosen, Conflict, Sizing, size_for
 from engine.coupler import (
@@ -119,6 +120,7 @@ __all__ = [
     "HAZARDOUS_AC",
     "HAZARDOUS_DC",
     "HERTZ",
+    "IMPOSSIBLE",
     "INPUTS",
     "KEPT",
     "KEYS",
@@ -149,6 +151,7 @@ __all__ = [
     "WISHES",
     "Asked",
     "Bag",
+    "Band",
     "BareRule",
     "Bound",
     "CardError",
@@ -195,6 +198,7 @@ __all__ = [
     "as_built",
     "as_typed",
     "bag_of",
+    "bands_of",
     "card_from_toml",
     "card_from_typed",
     "card_names",

@@ -5,6 +5,7 @@ fields that carry a `Parameter`; reading, writing and forms all work from these 
 """
 
 from dataclasses import dataclass, field, fields
+from functools import lru_cache
 
 from engine.quantity import Unit, as_typed
 
@@ -134,4 +135,10 @@ def declared(record):
     dict of str to Parameter
         Attribute name to declaration, in order.
     """
-    return {f.name: f.metadata["parameter"] for f in fields(record) if "parameter" in f.metadata}
+    return dict(_declared(record if isinstance(record, type) else type(record)))
+
+
+@lru_cache(maxsize=64)
+def _declared(kind):
+    """Return the declared parameters of a class."""
+    return {f.name: f.metadata["parameter"] for f in fields(kind) if "parameter" in f.metadata}

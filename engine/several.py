@@ -4,14 +4,21 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from engine.build import build_all, wiring
-from engine.errors import ScenarioError
+from engine.build import Corners, build_all, wiring
+from engine.circuit import solve
+from engine.errors import ConvergenceError, ScenarioError
 from engine.findings import FAILING, judged
-from engine.operating import observed
+from engine.inputs.side import InputSide
+from engine.joining import UnlikeError, joined, parted
+from engine.operating import Observed
+from engine.parameter import declared
 from engine.sizing import size
+from engine.text import query_from
 
 UNSIZED = "sizing"
 """Stands for the code of a finding where an "auto" resistor cannot be sized."""
+
+_DRIVEN = 1e-9  # [A], current below which a stage is not asked for a transfer ratio
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,19 +57,97 @@ class Held:
         return tuple(code for code, held in zip(self.codes, self.holds[k], strict=True) if not held)
 
 
-def _batches(scenarios):
-    """Yield places of scenarios that are wired alike, and their resistors; None for those that cannot be sized."""
-    alike = {}
+class _Some(Corners):
+    """Some of the corners."""
+
+    def __init__(self, corners, chosen):
+        self.members = len(chosen)
+        self.ways = {name: ends[chosen] for name, ends in corners.ways.items()}
+
+
+def _drawn(scenario, chosen):
+    """Return what makes the members of a scenario: all corners (None), or those that are chosen of so many."""
+    if not chosen:
+        return None
+    conditions = scenario.conditions
+    own = (part.spreads(conditions.tolerance) for part in (scenario.input, scenario.output))
+    corners = Corners(*own, conditions.TA_ends != (conditions.TA, conditions.TA))
+    return _Some(corners, chosen[corners.members]) if corners.members in chosen else None
+
+
+def _shape(scenario):
+    """Return what scenarios must have in common to be solved together, however they are built."""
+    side = scenario.input
+    kept = [getattr(side, name) for name in declared(side) if name not in InputSide.by_value]
+    return (type(side), *kept, *wiring(scenario)[1:])
+
+
+def solved(scenarios, chosen=None):
+    """Yield several stages, solved in as few batches as there are shapes among them.
+
+    Parameters
+    ----------
+    scenarios : sequence of Scenario
+        The stages.
+    chosen : dict of int to ndarray of int or None
+        How many members a stage has to those of them that are built, the nominal one first; all if None.
+
+    Yields
+    ------
+    tuple of (tuple of int, Observed or None)
+        Places in `scenarios` and what is read off there; None for those that cannot be sized.
+
+    Raises
+    ------
+    ConvergenceError
+        If the solver fails, which is a defect.
+    """
+    shapes = {}
     for k, scenario in enumerate(scenarios):
         try:
             sized = size(scenario)
         except ScenarioError:
             yield (k,), None
             continue
+        alike = shapes.setdefault(_shape(scenario), {})
         alike.setdefault(wiring(scenario), []).append((k, sized))
-    for members in alike.values():
+    for alike in shapes.values():
+        for places, stage in _built(scenarios, alike.values(), chosen):
+            for which, seen in _seen(stage):
+                yield tuple(places[k] for k in which), seen
+
+
+def _built(scenarios, wired, chosen):
+    """Yield places and stage of scenarios that can be solved together: of all, unless that proves impossible."""
+    built = []
+    for members in wired:
         places, sizes = zip(*members, strict=True)
-        yield places, sizes
+        some = tuple(scenarios[k] for k in places)
+        built.append((places, build_all(some, _drawn(some[0], chosen), sizes)))
+    try:
+        yield sum((places for places, _ in built), ()), joined([stage for _, stage in built])
+    except UnlikeError:
+        yield from built
+
+
+def _seen(stage):
+    """Yield scenarios of a stage and what is read off: apart those that no ratio is told of, as nothing drives them."""
+    try:
+        solution = solve(stage.netlist)
+    except ConvergenceError as error:
+        query = query_from(stage.scenarios[0])
+        raise ConvergenceError(error.iterations, error.residual, error.node, query) from error
+    seen, count = Observed(stage, solution), len(stage.scenarios)
+    ratios = seen.more[0].arrays
+    if count == 1 or "overdrive" in ratios or "IC_needed" not in ratios:
+        yield range(count), seen
+        return
+    currents = seen.currents["LED"][: stage.count], ratios["IC_needed"]
+    least = np.array([current.reshape(count, -1).min(axis=1) for current in currents])
+    kinds = (least > _DRIVEN).cumprod(axis=0).sum(axis=0)
+    for kind in np.unique(kinds):
+        which = np.flatnonzero(kinds == kind)
+        yield which, Observed(*parted(stage, solution, which))
 
 
 def operating_points(scenarios):
@@ -84,12 +169,9 @@ def operating_points(scenarios):
         If the solver fails, which is a defect.
     """
     found = [None] * len(scenarios)
-    for places, sizes in _batches(scenarios):
-        if sizes is None:
-            continue
-        solved = observed(build_all(tuple(scenarios[k] for k in places), sizes=sizes))
-        for k, place in enumerate(places):
-            found[place] = solved.point(k)
+    for places, seen in solved(scenarios):
+        for k, place in enumerate(places if seen else ()):
+            found[place] = seen.point(k)
     return found
 
 
@@ -117,15 +199,14 @@ def held_by(scenarios):
     batch; ask `operating_points` where they matter.
     """
     columns = {}
-    for places, sizes in _batches(scenarios):
-        if sizes is None:
+    for places, seen in solved(scenarios):
+        if seen is None:
             _column(columns, UNSIZED, len(scenarios))[list(places)] = False
             continue
-        stage = build_all(tuple(scenarios[k] for k in places), sizes=sizes)
-        for finding in judged(observed(stage).point()):
+        for finding in judged(seen.point()):
             held = finding.severity not in FAILING
             if finding.holds is not None:
-                held = finding.holds.reshape(len(places), stage.members).all(axis=1)
+                held = finding.holds.reshape(len(places), -1).all(axis=1)
             _column(columns, finding.code, len(scenarios))[list(places)] = held
     holds = np.array(list(columns.values())).reshape(len(columns), len(scenarios)).T
     return Held(tuple(columns), holds)

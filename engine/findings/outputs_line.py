@@ -65,18 +65,18 @@ def _window(point):
     load, card = point.scenario.output, point.scenario.coupling.data
     if not load.on_line or card.inhibit is None:
         return None
-    R = point.sized["RL"].chosen * (1.0 + point.scenario.conditions.tolerance)
-    gate = load.V_GT if isinstance(load, AcTriac) else 0.0
-    R += load.R_load if isinstance(load, AcTriac) else 0.0
-    current = max(card.inhibit - card.VTM_max - gate, 0.0) / R
-    held = current >= card.IH
+    gate, R_load = (load.V_GT, load.R_load) if isinstance(load, AcTriac) else (0.0, 0.0)
+    currents = max(card.inhibit - card.VTM_max - gate, 0.0) / (point.varied["RL"] + R_load)
+    current, holds = float(currents.min()), currents >= card.IH
+    held = bool(holds.all())
     verb = "keeps" if held else "does not keep"
     reason = (
         f"The coupler turns on below {printed(card.inhibit, VOLT)} only; {printed(current, AMPERE)} flow there, which "
         f"{verb} it on. It starts a load without a surge, and cannot dim it."
     )
     margin = ratio(current, card.IH) - 1.0
-    return Finding("zero-cross", "pass" if held else "stop", current, card.IH, margin, "A", "RL high", reason)
+    made = Finding("zero-cross", "pass" if held else "stop", current, card.IH, margin, "A", "RL high", reason)
+    return replace(made, holds=holds, worst=int(currents.argmin()))
 
 
 def _mends_of_surge(point):

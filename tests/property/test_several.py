@@ -7,11 +7,12 @@ import pytest
 
 from engine import INPUTS, OUTPUTS, ScenarioError, findings_of, operating_point, scenario_from_query
 from engine.findings import FAILING
-from engine.several import UNSIZED, held_by, operating_points
+from engine.several import UNSIZED, held_by, operating_points, solved
 from tests.stages import DRIVES
 
 SPANS = (
-    ("input", "VS", (0.5, 2.0)), ("input", "IF", (0.3, 3.0)), ("output", "VCC", (0.6, 1.8)), ("output", "IL", (0.2, 5.0)),
+    ("input", "VS", (0.5, 2.0)), ("input", "IF", (0.3, 3.0)),
+    ("output", "VCC", (0.6, 1.8)), ("output", "IL", (0.2, 5.0)),
 )  # fmt: skip
 QUERIES = [
     *DRIVES.values(),
@@ -85,3 +86,36 @@ def test_what_holds_in_a_batch_is_what_holds_alone(query):
 def test_every_kind_of_side_takes_part():
     assert {scenario_from_query(q).input.kind for q in QUERIES} == set(INPUTS)
     assert {scenario_from_query(q).output.kind for q in QUERIES} == set(OUTPUTS)
+
+
+@pytest.mark.parametrize("query", ["r1=10k", "r1=10k&out=pull-down", "in=sinking&r1=10k&rl=300k", "in=logic&r1=330R"])
+def test_stages_without_drive_take_nothing_from_the_others(query):
+    scenario = scenario_from_query(query)
+    scenarios = [scenario]
+    scenarios += [replace(scenario, input=replace(scenario.input, VS=volts)) for volts in (0.0, 0.4, 2.0, 30.0)]
+    scenarios += [replace(scenario, output=replace(scenario.output, VCC=volts)) for volts in (0.0, 0.1, 5.0)]
+    held, points = held_by(scenarios), operating_points(scenarios)
+    assert "saturation" in held.codes
+    for k, one in enumerate(scenarios):
+        found = findings_of(operating_point(one), remedies=False)
+        failing = {f.code for f in found if f.severity in FAILING}
+        assert set(held.failing(k)) - {"led-current-low"} == failing - {"led-current-low"}
+        ratios = operating_point(one).states["closed"].quantities.keys()
+        assert points[k].states["closed"].quantities.keys() == ratios
+
+
+@pytest.mark.parametrize("query", ["in=logic&vs=12V&voh=11V", "in=sinking", "in=two-wire", "in=limited", "vz=3V"])
+def test_stages_that_are_built_apart_are_solved_together(query):
+    assert (
+        len(list(solved(differing(query)))) <= 3
+    )  # those without and with what differs in shape, and what has no size
+
+
+def test_some_members_give_what_they_give_among_all():
+    scenarios = differing("in=two-wire")[:5]
+    ((_, whole),) = solved(scenarios)
+    chosen = np.array([0, 3, 17])
+    ((_, some),) = solved(scenarios, {whole.stage.members: chosen})
+    for k in range(len(scenarios)):
+        expected = whole.point(k).states["closed"].quantities["VCE"].members[chosen]
+        assert some.point(k).states["closed"].quantities["VCE"].members == pytest.approx(expected, rel=1e-6, abs=1e-9)

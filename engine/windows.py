@@ -199,8 +199,8 @@ class _Search:
         self.grids = {part: within(at[part] * steps) for part in parts}
         self.always, self.elsewhere = {}, {}
         if len(trial.watched) == 1:
-            spread = [(part, R) for part in parts for R in self.grids[part][_SAMPLED]]
-            trial.watch(*self._pairs(spread))
+            spread = self._pairs([(part, R) for part in parts for R in self.grids[part][_SAMPLED]])
+            trial.watch(*np.unique(spread, axis=1))
 
     def _pairs(self, places):
         """Return R1 and RL at places of the form (part, resistance)."""

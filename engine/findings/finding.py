@@ -210,19 +210,23 @@ def at_most(limit, found, allowed):
     Finding
         With what is exceeded at worst.
     """
+    floor = limit.unit.floor
     if found.members is None:
-        return _held(limit, (found.value, found.high), (allowed, allowed), found.high <= max(allowed, limit.unit.floor))
-    limits = np.broadcast_to(np.asarray(allowed, dtype=float), found.members.shape)
-    holds = found.members <= np.maximum(limits, limit.unit.floor)
-    worst = int(((limits - found.members) / np.maximum(limits, limit.unit.floor)).argmin())
-    values, bounds = (tuple(map(float, array[[0, worst]])) for array in (found.members, limits))
-    made = _held(limit, values, bounds, bool(holds.all()))
-    return replace(made, holds=holds, worst=worst)
+        return _held(
+            limit, (found.value, found.high), (allowed, allowed), (found.high <= max(allowed, floor), None, None)
+        )
+    limits = np.asarray(allowed, dtype=float)
+    bounds = np.maximum(limits, floor)
+    holds = found.members <= bounds
+    worst = int(((limits - found.members) / bounds).argmin())
+    at = (float(limits), float(limits)) if not limits.ndim else (float(limits[0]), float(limits[worst]))
+    values = float(found.members[0]), float(found.members[worst])
+    return _held(limit, values, at, (bool(holds.all()), holds, worst))
 
 
-def _held(limit, values, bounds, held):
-    """Return the finding on nominal and worst value against their limits."""
-    value, allowed = values[1], bounds[1]
+def _held(limit, values, bounds, members):
+    """Return the finding on nominal and worst value against limits; `members`: held, holds, worst."""
+    (held, holds, worst), value, allowed = members, values[1], bounds[1]
     severity = "pass" if held else "stop" if values[0] > bounds[0] else "caution"
     verb = "stays within" if held else "exceeds"
     reason = (
@@ -230,7 +234,8 @@ def _held(limit, values, bounds, held):
         f"{as_typed(float(f'{allowed:.3g}'), limit.unit)}."
     )
     margin = margin_of(allowed - value, allowed, held, limit.unit)
-    return Finding(limit.code, severity, value, allowed, margin, limit.unit.name, limit.condition, reason)
+    unit, where = limit.unit.name, limit.condition
+    return Finding(limit.code, severity, value, allowed, margin, unit, where, reason, None, holds, worst)
 
 
 def at_least(code, found, least, told, condition):

@@ -98,6 +98,7 @@ def test_text_stands_out_and_is_large_enough(page: Page, path):
 @pytest.mark.parametrize("query", ["", "in=logic&out=indicator", "in=contact-high&out=pull-down&line=10R"])
 def test_everything_that_acts_has_a_name(page: Page, query):
     Explorer(page, query)
+    page.wait_for_selector("#panel .panel-body")
     open_everything(page)
     for role in ("textbox", "combobox", "slider", "button", "link"):
         named = page.get_by_role(role, name=re.compile(r"\w")).count()

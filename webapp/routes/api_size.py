@@ -60,7 +60,7 @@ class ChosenAnswer(BaseModel):
     rating: float | None
 
 
-class CurrentAnswer(BaseModel):
+class DriveAnswer(BaseModel):
     """LED current of the lit stage."""
 
     value: float
@@ -92,7 +92,7 @@ class SizeAnswer(BaseModel):
     alone: list[str] | None = None
     pairs: list[list[str]] | None = None
     nearest: NearestAnswer | None = None
-    IF: CurrentAnswer
+    IF: DriveAnswer
     overdrive: float | None
 
 

@@ -69,6 +69,7 @@ from engine.quantity import (
 )
 from engine.sampling import DISTRIBUTIONS, LEAST_SAMPLES, MOST_SAMPLES, MOST_SEED, Plan
 from engine.scenario import Conditions, Coupling, Scenario
+from engine.several import UNSIZED
 from engine.sizing import size
 from engine.spread import BINS, KINDS, Distribution, Run, SpreadOf, most_samples, quick_samples, spread_of
 from engine.sweep import (
@@ -145,6 +146,7 @@ __all__ = [
     "SURROUNDINGS",
     "TRAPS",
     "UNITS",
+    "UNSIZED",
     "USUAL_POINTS",
     "VOLT",
     "WATT",

@@ -139,8 +139,10 @@ class _Search:
         for key, low, high, scale in spans:
             part, name, parameter = _place(scenario, key)
             stops = lattice(low, high, scale, parameter.unit)
-            track = Track(key, (part, name), stops, min(max(values[key], parameter.low), parameter.high))
-            track.fine = key == "vcc" and not _WINDOWS.isdisjoint(self.codes)
+            value = min(max(values[key], parameter.low), parameter.high)
+            track = Track(key, (part, name), stops, value, frozenset((UNSIZED, IMPOSSIBLE)))
+            if key == "vcc" and not _WINDOWS.isdisjoint(self.codes):
+                track.refine()
             if self._as_it_is(key):
                 track.note(track.value, self.codes, True)
             self.tracks.append(track)

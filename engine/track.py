@@ -10,6 +10,7 @@ from engine.quantity import AMPERE, OHM
 _COARSE = 11  # parts of the first grid
 _CUTS = 3  # values that are tried between one that passes and one that does not
 _GAPS = 4  # pairs of neighbours that fail for different reasons, and so may hide a stretch between them, at a time
+_ENOUGH = 20  # values looked at, after which only what may pass is looked for
 _SHARE = 100  # of a linear span that one step is at most
 _SAME = 1e-9  # relative distance below which two values are one
 _BESIDE = 0.02  # of the distance between two values of the grid, how close to a jump is looked
@@ -63,15 +64,12 @@ class Track:
         Values that the band may end at, rising [unit].
     value : float
         Where the parameter stands [unit].
-
-    Attributes
-    ----------
-    fine : bool
-        Whether the first grid has every one of the stops.
+    void : frozenset of str
+        Codes that stand for no stage at all, which is worse than any finding that fails.
     """
 
-    def __init__(self, key, place, stops, value):
-        self.key, self.place, self.value = key, place, value
+    def __init__(self, key, place, stops, value, void=frozenset()):
+        self.key, self.place, self.value, self.void = key, place, value, void
         near = bisect_left(stops, value * (1 - _SAME) if value > 0 else value)
         if near < len(stops) and math.isclose(stops[near], value, rel_tol=_SAME, abs_tol=1e-12):
             stops[near] = value
@@ -82,7 +80,11 @@ class Track:
         self.whole = set()
         self._sorted = []
         self._rounded = set()
-        self.fine = False
+        self._parts = _COARSE
+
+    def refine(self):
+        """Begin with every value that the band may end at, as the stretch may be very short."""
+        self._parts = len(self.stops) - 1
 
     def note(self, value, codes, whole):
         """Keep what fails at a value.
@@ -162,10 +164,17 @@ class Track:
         list of float
             The nearest one first [unit].
         """
-        at = bisect_left(self.stops, self.value)
-        fewest = min(map(len, self.seen.values()))
-        found = [value for value in self._sorted if len(self.seen[value]) == fewest]
+        at, fewest = bisect_left(self.stops, self.value), self._fewest()
+        found = [value for value in self._sorted if self._count(self.seen[value]) == fewest]
         return sorted(found, key=lambda value: abs(bisect_left(self.stops, value) - at))
+
+    def _count(self, codes):
+        """Return how many findings fail: endlessly many where there is no stage."""
+        return math.inf if self.void.intersection(codes) else len(codes)
+
+    def _fewest(self):
+        """Return how many findings fail where fewest do."""
+        return min(map(self._count, self.seen.values()))
 
     def decisive(self):
         """Return the values that decide: both ends of the run, or some at which fewest findings fail.
@@ -237,8 +246,7 @@ class Track:
     def _grid(self):
         """Return the first grid: evenly over the values that a band may end at, and the value in force."""
         last = len(self.stops) - 1
-        parts = last if self.fine else _COARSE
-        places = {round(k * last / parts) for k in range(parts + 1)} | {bisect_left(self.stops, self.value)}
+        places = {round(k * last / self._parts) for k in range(self._parts + 1)} | {bisect_left(self.stops, self.value)}
         return [self.stops[place] for place in sorted(places)]
 
     def _between(self, first, second, cuts=_CUTS):
@@ -249,8 +257,14 @@ class Track:
         return [left[(k + 1) * len(left) // (count + 1) - (count == len(left))] for k in range(count)]
 
     def _in_gaps(self):
-        """Return values between neighbours that share fewer failing findings than fail anywhere yet."""
-        at, fewest, gaps = bisect_left(self._sorted, self.value), min(map(len, self.seen.values())), []
+        """Return values between neighbours that share fewer failing findings than fail anywhere yet.
+
+        Where they share none a stretch may lie between them; what else may be found there tells only what is in the
+        way, which is not worth as much.
+        """
+        at, fewest, gaps = bisect_left(self._sorted, self.value), self._fewest(), []
+        if len(self.seen) > _ENOUGH:
+            fewest = min(fewest, 1)
         for k in range(len(self._sorted) - 1):
             a, b = self._sorted[k : k + 2]
             if (shared := len(set(self.seen[a]) & set(self.seen[b]))) < fewest and (within := self._between(k, k + 1)):

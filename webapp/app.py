@@ -15,10 +15,12 @@ from webapp.problems import problem, refused
 from webapp.render import make_templates
 from webapp.routes import (
     api,
+    api_band,
     api_life,
     api_size,
     api_spread,
     api_sweep,
+    bands,
     coupler_api,
     couplers,
     curve_files,
@@ -91,7 +93,9 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         couplers,
         fragments,
         panels,
+        bands,
         api,
+        api_band,
         api_life,
         api_size,
         coupler_api,

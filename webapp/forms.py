@@ -162,16 +162,34 @@ _LEAST = {("gate", "rl"): 1.0, ("dc-load", "rl"): 10.0, ("ac-triac", "rl"): 10.0
 """Kind of side and key of a resistor to where its slider begins, where that is not 100 ohm [ohm]."""
 
 
-def slider_for(key, kind, series, value):
-    """Return the slider of a field at a value; None for fields without one."""
+def slider_stops(key, kind, series, value):
+    """Return the stops of a field's slider at a value, as texts and as SI values; None for fields without one."""
     if key not in _SPANS:
         return None
     spans = _SPANS[key][kind] if isinstance(_SPANS[key], dict) else _SPANS[key]
     span = next((span for span in spans if value <= span), spans[-1])
-    stops, values = _stops(key, series, span, _LEAST.get((kind, key), 100.0))
+    return _stops(key, series, span, _LEAST.get((kind, key), 100.0))
+
+
+def slider_for(key, kind, series, value):
+    """Return the slider of a field at a value; None for fields without one."""
+    if (found := slider_stops(key, kind, series, value)) is None:
+        return None
+    stops, values = found
     above = min(bisect_left(values, value), len(values) - 1)
     below = max(above - 1, 0)
     return Slider(stops, below if value - values[below] < values[above] - value else above)
+
+
+def sliders_of(scenario, values):
+    """Return key to the SI values of the stops of every slider, at the values in force."""
+    kinds, series = _kinds(scenario), scenario.conditions.series
+    return {key: slider_stops(key, kinds.get(key, ""), series, value)[1] for key, value in values.items()}
+
+
+def _kinds(scenario):
+    """Return key of a field to the kind of the side that has it."""
+    return {p.key: record.kind for record in (scenario.input, scenario.output) for p in declared(record).values()}
 
 
 def groups(scenario, values, hints, given=None, problems=()):
@@ -343,8 +361,7 @@ class Follower:
 
 def followers(scenario, values, hints):
     """Return what follows the solved stage, for every control with a slider."""
-    kinds = {p.key: record.kind for record in (scenario.input, scenario.output) for p in declared(record).values()}
-    made = []
+    kinds, made = _kinds(scenario), []
     for key, value in values.items():
         slider = slider_for(key, kinds.get(key, ""), scenario.conditions.series, value)
         stop = slider.stops[slider.position]

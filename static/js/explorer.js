@@ -1,8 +1,10 @@
 // Starts the explorer's behaviour; each module minds one thing.
+import { askBands } from "./bands.js";
 import { driveControls } from "./controls.js";
 import { readCurves } from "./curves.js";
 import { drawAtRandom } from "./draws.js";
 import { followStage } from "./follow.js";
+import { mendInPlace } from "./mend.js";
 import { openPanels } from "./panels.js";
 import { switchStates } from "./switch.js";
 
@@ -10,6 +12,8 @@ document.documentElement.classList.add("script");
 driveControls();
 followStage();
 switchStates();
+mendInPlace();
 openPanels();
 readCurves();
 drawAtRandom();
+askBands();

@@ -89,12 +89,14 @@ export function followStage() {
   }
   patchAnswers((ctx) => {
     byId("connection").hidden = true;
+    if (ctx.sourceElement.id === "bands") return; // it tells nothing new of the stage
+    if (ctx.sourceElement.id === "mending") byId("controls").reset(); // to what the answer wrote, whatever was typed
     placeErrors();
     followControls(held ?? (document.activeElement.matches(".slider") ? document.activeElement : null));
     const { title, summary } = byId("followers").dataset;
     say(byId("subject"), title);
     byId("content").classList.toggle("moving", byId("followers").dataset.query !== settled);
-    if (ctx.sourceElement.id === "reshape") {
+    if (["reshape", "mending"].includes(ctx.sourceElement.id)) {
       sign("pushState");
       tell();
     }
@@ -116,7 +118,7 @@ export function followStage() {
   document.addEventListener("click", (event) => {
     if (event.target.matches("#problems .close")) byId("problems").replaceChildren();
   });
-  byId("content").addEventListener("opened", () => sign("replaceState"));
+  for (const why of ["opened", "leaving"]) byId("content").addEventListener(why, () => held || sign("replaceState"));
   document.addEventListener("change", () => {
     if (!awaited) setTimeout(rest, 100);
   });

@@ -1,6 +1,7 @@
 // An answer waits for the next frame, while the next request is on its way already; of several answers only the last
 // is shown. Then what is shown is brought up to it, and only what differs is touched: the focus stays, much is spared.
 const KEPT = "open"; // whether details are open is the reader's choice, not the answer's
+const APART = "data-apart"; // what stands there comes by another answer
 
 const alike = (shown, wanted) => shown.nodeName === wanted.nodeName && shown.id === wanted.id;
 
@@ -19,6 +20,7 @@ function patch(shown, wanted) {
     shown.nodeValue = wanted.nodeValue;
     return;
   }
+  if (wanted.hasAttribute(APART)) return;
   patchAttributes(shown, wanted);
   patchChildren(shown, wanted);
 }
@@ -55,7 +57,10 @@ export function patchAnswers(then) {
     waiting = null;
     const wanted = document.createElement("template");
     wanted.innerHTML = ctx.text;
-    for (const part of wanted.content.children) patch(document.getElementById(part.id), part);
+    for (const part of wanted.content.children) {
+      const shown = document.getElementById(part.id); // none where the controls are those of another stage by now
+      if (shown) patch(shown, part);
+    }
     then(ctx);
   };
   document.addEventListener("htmx:after:request", (event) => {

@@ -91,7 +91,8 @@ def compared(scenario, keys=tuple(SPANS)):
         stops, fails = everywhere(scenario, key, band.value)
         run, story = stretch(stops, fails, band.value), (key, band, query_from(scenario))
         if run is None:
-            yield from [story] if band.low is not None or len(band.conflict) > min(map(len, fails)) + 1 else []
+            least = min((len(codes) for codes in fails if not {UNSIZED, IMPOSSIBLE} & set(codes)), default=1)
+            yield from [story] if band.low is not None or len(band.conflict) > least + 1 else []
             continue
         if band.low is None:
             yield story

@@ -263,9 +263,7 @@ def _output_leaks(point):
     """Yield what flows at the output with the LED dark."""
     dark, load = point.states["open"], point.scenario.output
     hottest = point.scenario.conditions.TA_ends[1]
-    yield Leak(
-        f"Detector, up to {hottest:g} °C", "", "output", "", None, _range(np.abs(dark.currents["U1"].members))
-    )
+    yield Leak(f"Detector, up to {hottest:g} °C", "", "output", "", None, _range(np.abs(dark.currents["U1"].members)))
     if "RX" in dark.currents:
         stated = as_typed(max(load.leakage), AMPERE)
         flows = _range(np.abs(dark.currents["RX"].members))

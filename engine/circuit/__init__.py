@@ -16,10 +16,16 @@ from engine.circuit.elements import (
 )
 from engine.circuit.netlist import Netlist, NetlistBuilder
 from engine.circuit.storage import Storage
+from engine.circuit.stores import Capacitor, Coil, JunctionCharge
+from engine.circuit.transient import Course, transient
 
 __all__ = [
+    "Capacitor",
+    "Coil",
+    "Course",
     "Detector",
     "Junction",
+    "JunctionCharge",
     "LightPath",
     "LimitedInput",
     "Mosfet",
@@ -31,4 +37,5 @@ __all__ = [
     "TabledSource",
     "ThresholdPath",
     "solve",
+    "transient",
 ]

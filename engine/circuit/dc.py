@@ -63,8 +63,14 @@ class Solution:
     iterations: int
 
 
-class _System:
-    """A circuit's linear part and what its sources hold, over the batch."""
+class LinearPart:
+    """A circuit's linear part and what its sources hold, over the batch.
+
+    Parameters
+    ----------
+    netlist : Netlist
+        The circuits.
+    """
 
     def __init__(self, netlist):
         self.topology = shape = topology_of(netlist)
@@ -83,8 +89,25 @@ class _System:
         self.held_controls = self.held @ shape.controls[:, n:].T
 
 
-def _evaluate(topology, devices, v):
-    """Return all branch currents (batch, branches) and their derivatives (batch, slots)."""
+def evaluate(topology, devices, v):
+    """Return the currents of all devices and their derivatives.
+
+    Parameters
+    ----------
+    topology : Topology
+        How they meet.
+    devices : sequence
+        The devices.
+    v : ndarray, shape (batch, controls)
+        Controlling voltages [V].
+
+    Returns
+    -------
+    currents : ndarray, shape (batch, branches)
+        Branch currents [A].
+    slopes : ndarray, shape (batch, slots)
+        Their derivatives [S].
+    """
     currents = np.empty((len(v), len(topology.branches)))
     slopes = np.empty((len(v), len(topology.control_of_slot)))
     for device, (controls, branches, slots) in zip(devices, topology.columns, strict=True):
@@ -139,7 +162,7 @@ def _iterate(system, devices, batch):
     for iteration in range(1, MOST_ITERATIONS + 1):
         if iteration in _RESTARTS:
             x, v = np.zeros_like(x), np.minimum(held, np.maximum(knee, 0.0))
-        currents, slopes = _evaluate(shape, devices, v)
+        currents, slopes = evaluate(shape, devices, v)
         into_nodes = currents @ branches
         matrix = linear + (slopes @ shape.slot_into_matrix).reshape(len(v), n, n)
         if iteration > _QUICK:
@@ -184,11 +207,11 @@ def _iterate(system, devices, batch):
 
 def _relaxed(system, devices, members):
     """Return the voltages of the few members that no iteration finds, shape (members, free)."""
-    evaluate, found = partial(_evaluate, system.topology), []
+    ask, found = partial(evaluate, system.topology), []
     with np.errstate(all="ignore"):
         for k in members:
             one = np.array([k])
-            alone = Alone(evaluate, system, [device.take(one) for device in devices], k)
+            alone = Alone(ask, system, [device.take(one) for device in devices], k)
             found.append(alone.at_rest(found[-1:]))
     return np.array(found)
 
@@ -226,7 +249,7 @@ def solve(netlist):
     C. W. Ho, A. E. Ruehli and P. A. Brennan, "The modified nodal approach to network analysis", IEEE Trans.
     Circuits and Systems 22(6), 1975; L. W. Nagel, UCB/ERL M520, 1975. From memory.
     """
-    system = _System(netlist)
+    system = LinearPart(netlist)
     x, iterations = _iterate(system, netlist.devices, netlist.batch)
     return _solution(netlist, system, x, iterations)
 
@@ -237,7 +260,7 @@ def _solution(netlist, system, x, iterations):
     potentials = np.concatenate([x, system.held], axis=1)
     voltages = {node: potentials[:, k] for k, node in enumerate(shape.nodes)}
     through_links = system.G * (potentials @ shape.links.T)
-    through_devices, slopes = _evaluate(shape, netlist.devices, potentials @ shape.controls.T)
+    through_devices, slopes = evaluate(shape, netlist.devices, potentials @ shape.controls.T)
     leaving = through_links @ shape.links + through_devices @ shape.branches
     passing = np.abs(through_links) @ np.abs(shape.links) + np.abs(through_devices) @ np.abs(shape.branches)
     allowed = _LEFT_RELATIVE * passing[:, : len(shape.free)] + _rounding(system, potentials, slopes)

@@ -4,7 +4,7 @@ Each side of the barrier has a reference node of its own, at 0 V for that side. 
 reference of its side, so its current follows from the current law at that node.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -29,6 +29,8 @@ class Netlist:
         Linear elements.
     devices : tuple
         Elements with the interface of `engine.circuit.elements.Junction`.
+    stores : tuple
+        What stores charge or flux (`engine.circuit.stores`); nothing to a direct-current solution.
     """
 
     batch: int
@@ -37,6 +39,29 @@ class Netlist:
     sources: dict
     resistors: tuple
     devices: tuple
+    stores: tuple = ()
+
+    def take(self, index):
+        """Return some of the circuits, in any order, any number of times.
+
+        Parameters
+        ----------
+        index : ndarray of int
+            Places in the batch [-].
+
+        Returns
+        -------
+        Netlist
+            Those circuits.
+        """
+        return replace(
+            self,
+            batch=len(index),
+            sources={part: (node, volts[index]) for part, (node, volts) in self.sources.items()},
+            resistors=tuple(replace(r, G=r.G[index]) for r in self.resistors),
+            devices=tuple(device.take(index) for device in self.devices),
+            stores=tuple(store.take(index) for store in self.stores),
+        )
 
 
 class NetlistBuilder:
@@ -55,6 +80,7 @@ class NetlistBuilder:
         self._sources = {}
         self._resistors = []
         self._devices = []
+        self._stores = []
 
     def side(self, side, reference, *nodes):
         """Declare the reference and the nodes of one side.
@@ -140,6 +166,16 @@ class NetlistBuilder:
         """
         self._devices.append(device)
 
+    def store(self, store):
+        """Add what stores charge or flux.
+
+        Parameters
+        ----------
+        store : object
+            One of `engine.circuit.stores`.
+        """
+        self._stores.append(store)
+
     def build(self):
         """Return the finished circuit.
 
@@ -148,9 +184,8 @@ class NetlistBuilder:
         Netlist
             The circuit.
         """
-        return Netlist(
-            self.batch, self._nodes, self._references, self._sources, tuple(self._resistors), tuple(self._devices)
-        )
+        resistors, devices, stores = tuple(self._resistors), tuple(self._devices), tuple(self._stores)
+        return Netlist(self.batch, self._nodes, self._references, self._sources, resistors, devices, stores)
 
     def _array(self, value):
         return np.full(self.batch, value, dtype=float)

@@ -147,14 +147,17 @@ def topology_of(netlist):
     grounds = tuple(dict.fromkeys(netlist.references.values()))
     resistors = tuple((r.a, r.b) for r in netlist.resistors)
     devices = tuple((d.controls, d.branches, d.shunts) for d in netlist.devices)
-    return _topology(tuple(netlist.nodes), held, grounds, resistors, devices)
+    stores = tuple((store.a, store.b) for store in netlist.stores)
+    return _topology(tuple(netlist.nodes), held, grounds, resistors, devices, stores)
 
 
 @lru_cache(maxsize=256)
-def _topology(nodes, held, grounds, resistors, devices):
+def _topology(nodes, held, grounds, resistors, devices, stores):
     """Return the topology of a circuit that consists of names alone."""
     controls, branches, shunts = ([pair for device in devices for pair in device[k]] for k in range(3))
-    chains = _chains(nodes, resistors, {*held, *grounds, *(node for pair in controls + branches for node in pair)})
+    chains = _chains(
+        nodes, resistors, {*held, *grounds, *(node for pair in (*controls, *branches, *stores) for node in pair)}
+    )
     inner = {far for chain in chains for _, _, _, far in chain.members[:-1]}
     free = tuple(node for node in nodes if node not in held and node not in inner)
     place = {node: k for k, node in enumerate(free + held + grounds)}

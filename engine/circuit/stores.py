@@ -1,0 +1,196 @@
+"""What stores charge or flux between two nodes: capacitors, junctions, coils. Only transients know of them.
+
+A store of charge names the pair of nodes that its voltage lies between; its charge depends on that voltage alone, so
+charge is conserved whatever the steps. A coil's flux is the integral of its voltage.
+"""
+
+from dataclasses import dataclass, replace
+from typing import ClassVar
+
+import numpy as np
+
+from engine.circuit.elements import pick
+
+_FORWARD = 0.5  # [-], share of the built-in voltage from which a depletion capacitance goes on in a straight line
+
+
+@dataclass(frozen=True, slots=True)
+class Capacitor:
+    """A linear capacitance.
+
+    Attributes
+    ----------
+    part : str
+        The part it belongs to.
+    a : str
+        Node that a positive voltage lies at.
+    b : str
+        The other node.
+    C : ndarray, shape (batch,)
+        Capacitance [F].
+    """
+
+    part: str
+    a: str
+    b: str
+    C: np.ndarray
+
+    def stored(self, v):
+        """Return charge and capacitance.
+
+        Parameters
+        ----------
+        v : ndarray, shape (batch,)
+            Voltage [V].
+
+        Returns
+        -------
+        q : ndarray, shape (batch,)
+            Charge [C].
+        c : ndarray, shape (batch,)
+            Its derivative [F].
+        """
+        return self.C * v, self.C
+
+    def take(self, index):
+        """Return the store for a part of the batch.
+
+        Parameters
+        ----------
+        index : ndarray
+            Indices or mask along the batch axis [-].
+
+        Returns
+        -------
+        Capacitor
+            The same kind of store.
+        """
+        return replace(self, C=self.C[index])
+
+
+@dataclass(frozen=True, slots=True)
+class JunctionCharge:
+    """The charge of a pn junction: of its depletion layer, and of the carriers that pass it.
+
+    Attributes
+    ----------
+    part : str
+        The part it belongs to.
+    a : str
+        Node of the p side.
+    b : str
+        Node of the n side.
+    C0 : ndarray, shape (batch,)
+        Depletion capacitance without voltage [F].
+    transit : ndarray, shape (batch,)
+        Charge over the current that passes [s].
+    IS : ndarray, shape (batch,)
+        Saturation current of that current [A].
+    nVT : ndarray, shape (batch,)
+        Emission coefficient times thermal voltage [V].
+    V0 : float
+        Built-in voltage [V].
+    grading : float
+        Grading coefficient [-].
+    """
+
+    part: str
+    a: str
+    b: str
+    C0: np.ndarray
+    transit: np.ndarray
+    IS: np.ndarray
+    nVT: np.ndarray
+    V0: float = 0.75
+    grading: float = 0.33
+
+    def stored(self, v):
+        """Return charge and capacitance.
+
+        Parameters
+        ----------
+        v : ndarray, shape (batch,)
+            Voltage [V].
+
+        Returns
+        -------
+        q : ndarray, shape (batch,)
+            Charge [C].
+        c : ndarray, shape (batch,)
+            Its derivative [F].
+
+        Notes
+        -----
+        C0 (1 - v/V0)^-m up to half of the built-in voltage, in a straight line from there on; and the transit time
+        times IS exp(v/nVT).
+
+        References
+        ----------
+        Textbook junction; the straight line is common practice. From memory.
+        """
+        knee = _FORWARD * self.V0
+        short, beyond = np.minimum(v, knee), np.maximum(v - knee, 0.0)
+        rest = (1.0 - short / self.V0) ** -self.grading
+        at_knee = self.C0 * (1.0 - _FORWARD) ** -self.grading
+        rise = at_knee * self.grading / (self.V0 * (1.0 - _FORWARD))
+        carriers = self.transit * self.IS * np.exp(v / self.nVT)
+        q = self.C0 * self.V0 / (1.0 - self.grading) * (1.0 - (1.0 - short / self.V0) * rest)
+        q = q + (at_knee + 0.5 * rise * beyond) * beyond + carriers
+        return q, np.where(beyond > 0.0, at_knee + rise * beyond, self.C0 * rest) + carriers / self.nVT
+
+    def take(self, index):
+        """Return the store for a part of the batch.
+
+        Parameters
+        ----------
+        index : ndarray
+            Indices or mask along the batch axis [-].
+
+        Returns
+        -------
+        JunctionCharge
+            The same kind of store.
+        """
+        return pick(self, index)
+
+
+@dataclass(frozen=True, slots=True)
+class Coil:
+    """A linear inductance.
+
+    Attributes
+    ----------
+    part : str
+        The part it belongs to.
+    a : str
+        Node the current enters by when it is positive.
+    b : str
+        The other node.
+    L : ndarray, shape (batch,)
+        Inductance [H].
+    start : ndarray, shape (batch,)
+        Current to begin with [A].
+    """
+
+    part: str
+    a: str
+    b: str
+    L: np.ndarray
+    start: np.ndarray
+
+    linked: ClassVar[bool] = True
+
+    def take(self, index):
+        """Return the coil for a part of the batch.
+
+        Parameters
+        ----------
+        index : ndarray
+            Indices or mask along the batch axis [-].
+
+        Returns
+        -------
+        Coil
+            The same kind of element.
+        """
+        return replace(self, L=self.L[index], start=self.start[index])

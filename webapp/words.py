@@ -129,6 +129,7 @@ WORDS = {
     "rin": Words("Input resistance", "Resistance of the receiver's own input to common, or none.", more=True),
     "ineed": Words("Current while dark", "Current that the receiver asks for with the LED dark, or none.", more=True),
     "swap": Words("Collector and emitter", "Whether they are exchanged, to see what becomes of it.", more=True),
+    "cl": Words("Load capacitance", "Of wiring and receiver at the output; it slows the edges.", more=True),
     "rpumin": Words("Port pull-up, least", "Smallest pull-up within the receiver's port, or none.", more=True),
     "rpumax": Words("Port pull-up, most", "Largest pull-up within the receiver's port, or none.", more=True),
     "itype": Words("Input type", "Type of the controller's input in IEC 61131-2."),

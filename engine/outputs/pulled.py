@@ -13,7 +13,7 @@ from engine.errors import Problem
 from engine.logic import FAMILIES, judge
 from engine.outputs.load import Load
 from engine.parameter import choice, number
-from engine.quantity import AMPERE, OHM, VOLT, as_typed, in_query
+from engine.quantity import AMPERE, FARAD, OHM, VOLT, as_typed, in_query
 from engine.supply import Spread
 
 NONE = "none"
@@ -40,6 +40,8 @@ class _Pulled(Load):
         Current that the receiver must get (or, pulled down, be relieved of) while the LED is dark, or "none" [A].
     swap : str
         "yes" for a detector fitted with collector and emitter exchanged, to see what becomes of it.
+    C_load : float
+        Capacitance of wiring and receiver at the output, which matters to edges only [F].
     """
 
     family: str = choice("logic", "Receiver", "lvcmos33", FAMILIES)
@@ -49,7 +51,9 @@ class _Pulled(Load):
     R_in: float | str = number("rin", "RIN", OHM, NONE, (1.0, 1e9), (NONE,))
     I_need: float | str = number("ineed", "Current while dark", AMPERE, NONE, (1e-9, 1.0), (NONE,))
     swap: str = choice("swap", "Collector and emitter exchanged", "no", ("no", "yes"))
+    C_load: float = number("cl", "CL", FARAD, 15e-12, (0.0, 1e-3))
 
+    free: ClassVar[frozenset] = Load.free | {"C_load"}
     observed: ClassVar[str] = "VOUT"
     units: ClassVar[dict] = {"I_delivered": "A"}
 

@@ -230,8 +230,9 @@ class _Search:
         tried = [
             (track, value, scenario)
             for track in self.tracks
-            for value in track.unrounded()
-            for scenario in self._rounded(track, value)
+            for following in [self._following(track)]
+            for value in (track.unrounded() if following else ())
+            for scenario in self._rounded(track, value, following)
         ]
         failing = self._failing([scenario for *_, scenario in tried], corners) if tried else []
         doubtful = {(track, value) for (track, value, _), codes in zip(tried, failing, strict=True) if codes}
@@ -241,13 +242,21 @@ class _Search:
             asked += [(track, at) for at in jumps(track.stops, stretch, lambda at, t=track: self._sizes(t, at))]
         return [(track, at) for track, at in dict.fromkeys(asked) if at not in track.seen]
 
-    def _rounded(self, track, value):
-        """Yield the scenario at a value with each "auto" resistor as far off as rounding puts it."""
+    def _following(self, track):
+        """Return part and name of each "auto" resistor that is another one at the other end of the run."""
+        names = () if self.instant else _FOLLOWING.get(track.key, ())
+        ends = [self._sizes(track, value) for value in track.decisive()] if names else []
+        return [
+            (part, name)
+            for part, name in names
+            if all(ends) and ends[0][name].automatic and ends[0][name].chosen != ends[-1][name].chosen
+        ]
+
+    def _rounded(self, track, value, following):
+        """Yield the scenario at a value with each resistor that follows as far off as rounding puts it."""
         scenario, sized = self.scenario_at(track, value), self._sizes(track, value)
-        if self.instant or not sized:
-            return
-        for part, name in _FOLLOWING.get(track.key, ()):
-            if sized[name].automatic and sized[name].exact:
+        for part, name in following if sized else ():
+            if sized[name].exact:
                 for share in rounding_ends(sized[name].series, sized[name].rounding):
                     R = min(max(sized[name].exact * share, LEAST), MOST)
                     yield replace(scenario, **{part: replace(getattr(scenario, part), **{name: R})})

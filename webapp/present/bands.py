@@ -13,6 +13,8 @@ _NAMES = {
     "level-dark": "dark level",
     "receiver-supply": "receiver",
     "coupler-supply": "coupler",
+    "relay-operate": "operating",
+    "relay-release": "releasing",
     UNSIZED: "no resistor fits",
     IMPOSSIBLE: "no such stage",
 }

@@ -2,6 +2,7 @@
 
 from engine.coupler.calibrate import calibrated, model_of
 from engine.coupler.card import Card
+from engine.coupler.charges import charges_of
 from engine.coupler.curves import Graph, Trace, curves_of
 from engine.coupler.families import CARD_FAMILIES, TransistorCard
 from engine.coupler.files import (
@@ -16,7 +17,9 @@ from engine.coupler.files import (
 )
 from engine.coupler.led import LedModel
 from engine.coupler.lines import Derating
+from engine.coupler.pulsed import pulsed
 from engine.coupler.report import BARRIER_LINES, CardLine, lines_of
+from engine.coupler.stored import Charges, stores_of
 from engine.coupler.typed import TypedLine, card_from_typed, line_of, typed_lines, typed_of
 
 __all__ = [
@@ -26,6 +29,7 @@ __all__ = [
     "LONGEST_PACKED",
     "Card",
     "CardLine",
+    "Charges",
     "Derating",
     "Graph",
     "LedModel",
@@ -37,12 +41,15 @@ __all__ = [
     "card_from_typed",
     "card_names",
     "card_to_toml",
+    "charges_of",
     "curves_of",
     "line_of",
     "lines_of",
     "load_card",
     "model_of",
     "pack_card",
+    "pulsed",
+    "stores_of",
     "typed_lines",
     "typed_of",
     "unpack_card",

@@ -11,7 +11,7 @@ import numpy as np
 
 from engine.coupler.lines import Derating, choice, derating, number, points, quantity, words
 from engine.errors import CardError
-from engine.quantity import AMPERE, METRE, VOLT, WATT
+from engine.quantity import AMPERE, FARAD, METRE, VOLT, WATT
 
 _DRIFTS = -0.1, 0.1  # [V/K]
 _WIDEST = 3.0  # [V], spread of the forward voltage far beyond that of any LED
@@ -64,6 +64,8 @@ class Card:
         Reverse voltage rating of the LED [V].
     LED_power : Derating
         Power rating of the LED [W].
+    LED_capacitance : float or None
+        Capacitance of the LED without voltage [F].
     VISO : float or None
         Voltage that the barrier withstands for a minute, rms [V].
     VIORM : float or None
@@ -89,6 +91,7 @@ class Card:
     IF_rating: Derating = derating("LED.IF_rating", AMPERE)
     VR_max: float = quantity("LED.VR_rating", VOLT)
     LED_power: Derating = derating("LED.power_rating", WATT)
+    LED_capacitance: float | None = quantity("LED.capacitance", FARAD, None, None)
     VISO: float | None = quantity("insulation.VISO", VOLT, None, None)
     VIORM: float | None = quantity("insulation.VIORM", VOLT, None, None)
     creepage: float | None = quantity("insulation.creepage", METRE, None, None)

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, fields
 from itertools import chain
 
 from engine.errors import CardError, QuantityError
-from engine.quantity import AMPERE, CELSIUS, METRE, OHM, RATIO, VOLT, WATT, as_typed, parse, shown
+from engine.quantity import AMPERE, CELSIUS, FARAD, METRE, OHM, RATIO, SECOND, VOLT, WATT, as_typed, parse, shown
 from engine.thermal import derated
 
 _PLAUSIBLE = {
@@ -20,6 +20,8 @@ _PLAUSIBLE = {
     RATIO: (1e-4, 1e3),
     CELSIUS: (-100.0, 300.0),
     METRE: (1e-5, 1.0),
+    FARAD: (1e-13, 1e-7),
+    SECOND: (1e-9, 0.1),
 }
 """By unit, what a line may state unless it says otherwise: far beyond any coupler on either side, never nothing."""
 

@@ -46,7 +46,16 @@ QUANTITIES = [
 NUMBERS = ["LED.VF_volts_per_kelvin", "detector.ICEO.doubles_per_kelvin", "detector.beta"]
 RATINGS = ["LED.IF_rating", "LED.power_rating", "detector.power_rating"]
 POINTS = ["LED.VF", "CTR.shape"]
-FREE = ["family", *(f"insulation.{name}" for name in ("VISO", "VIORM", "creepage", "clearance", "material_group"))]
+SPEED = [
+    *(f"speed.linear.{name}" for name in ("VCC", "IC", "RL", "rise", "fall")),
+    *(f"speed.saturated.{name}" for name in ("VCC", "IF", "RL", "on", "storage", "off")),
+]
+FREE = [
+    "family",
+    "LED.capacitance",
+    *SPEED,
+    *(f"insulation.{name}" for name in ("VISO", "VIORM", "creepage", "clearance", "material_group")),
+]
 EVERY = ["title", "summary", *QUANTITIES, *NUMBERS, *RATINGS, *POINTS, "CTR.temperature", "detector.knee"]
 
 
@@ -64,6 +73,32 @@ def test_a_missing_line_is_named(table, line):
     del inside[name]
     error = refusal(table)
     assert (error.line, error.reason) == (line, "the line is missing")
+
+
+@pytest.mark.parametrize("line", SPEED)
+def test_a_test_of_speed_is_there_in_full_or_not_at_all(table, line):
+    inside, name = place(table, line)
+    del inside[name]
+    test = line.rpartition(".")[0]
+    assert refusal(table).line == test
+    del table["speed"][test.rpartition(".")[2]]
+    assert getattr(card_from("sample", table), line.removeprefix("speed.").replace(".", "_")) is None
+
+
+@pytest.mark.parametrize(
+    ("line", "text", "complaint"),
+    [
+        ("speed.linear.IC", "45 mA", "saturate"),
+        ("speed.saturated.RL", "100 ohm", "does not saturate"),
+        ("speed.saturated.off", "20 us", "before"),
+    ],
+)
+def test_a_test_of_speed_that_cannot_be_is_refused(table, line, text, complaint):
+    inside, name = place(table, line)
+    inside[name] = text
+    error = refusal(table)
+    assert error.line == line.rpartition(".")[0]
+    assert complaint in error.reason
 
 
 @pytest.mark.parametrize("section", ["LED", "CTR", "detector", "detector.ICEO"])
@@ -348,12 +383,14 @@ def test_a_card_that_is_nothing_at_all_is_refused(table):
 
 
 def names_a_line_of(error, section):
-    """Whether an error names a line of a section, or a group of its lines."""
-    named = [line for line in EVERY if line == error.line or line.startswith(f"{error.line}.")]
+    """Whether an error names a line of a section, or a group of its lines, or what is none there."""
+    if error.reason == "there is no such line":
+        return error.line.startswith(f"{section}.")
+    named = [line for line in (*EVERY, *FREE) if line == error.line or line.startswith(f"{error.line}.")]
     return bool(named) and all(line.split(".")[0] == section for line in named)
 
 
-@pytest.mark.parametrize("section", ["title", "summary", "LED", "CTR", "detector"])
+@pytest.mark.parametrize("section", ["title", "summary", "LED", "CTR", "detector", "speed"])
 def test_nonsense_anywhere_is_refused_by_its_line_or_can_be_calibrated(table, section):
     usable, refused = {}, []
     for path in paths({section: table[section]}):

@@ -8,7 +8,7 @@ import numpy as np
 
 from engine.coupler.card import Card, disorders, rising
 from engine.coupler.lines import Derating, choice, curves, derating, flag, number, points, quantity, row
-from engine.quantity import AMPERE, CELSIUS, RATIO, VOLT, WATT
+from engine.quantity import AMPERE, CELSIUS, OHM, RATIO, SECOND, VOLT, WATT
 
 _DARK_CURRENTS = 1e-15, 1e-3  # [A]
 _EARLY_VOLTAGES = 1.0, 10e3  # [V]
@@ -16,6 +16,13 @@ _GAINS = 2.0, 1e5  # [-]
 _DOUBLINGS = 3.0, 100.0  # [K]
 _WARMTH_REFERENCE = 25.0, 1.0  # [degC, -], the point that every curve over temperature is relative to
 _INPUTS = "single", "pair"
+_SPEED_TESTS = "linear", "saturated"
+_MOST_SWING = 0.8  # [-], share of its supply that the output of a linear test may go
+
+
+def _at(current, IF, relative):
+    """Return the relative CTR at an LED current, between the points of its curve [-]."""
+    return np.exp(np.interp(np.log(current), np.log(IF), np.log(relative)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,6 +80,29 @@ class TransistorCard(Card):
         Current gain of the lit transistor; typical of the class, seldom on a data sheet [-].
     VA : float
         Early voltage of the detector; as `beta` [V].
+    linear_VCC : float or None
+        Supply of the test of speed in which the detector does not saturate: collector to the supply through a
+        resistor. All lines of a test are there or none [V].
+    linear_IC : float or None
+        Collector current of that test while the LED is on [A].
+    linear_RL : float or None
+        Its load resistor [ohm].
+    linear_rise : float or None
+        How long the collector current rises from 10 to 90 % [s].
+    linear_fall : float or None
+        How long it falls from 90 to 10 % [s].
+    saturated_VCC : float or None
+        Supply of the test of speed in which the detector saturates [V].
+    saturated_IF : float or None
+        LED current of that test [A].
+    saturated_RL : float or None
+        Its load resistor [ohm].
+    saturated_on : float or None
+        Turn-on time: from the edge of the LED current until the output has gone 90 % of its swing [s].
+    saturated_storage : float or None
+        Storage time: from the other edge until it has gone 10 % of its way back [s].
+    saturated_off : float or None
+        Turn-off time: from that edge until it has gone 90 % of it [s].
     """
 
     input: str = choice("LED.input", _INPUTS, "single")
@@ -99,6 +129,17 @@ class TransistorCard(Card):
     base_lead: bool = flag("detector.base_lead")
     beta: float = number("detector.beta", _GAINS)
     VA: float = quantity("detector.early_voltage", VOLT, _EARLY_VOLTAGES)
+    linear_VCC: float | None = quantity("speed.linear.VCC", VOLT, None, None)
+    linear_IC: float | None = quantity("speed.linear.IC", AMPERE, None, None)
+    linear_RL: float | None = quantity("speed.linear.RL", OHM, None, None)
+    linear_rise: float | None = quantity("speed.linear.rise", SECOND, None, None)
+    linear_fall: float | None = quantity("speed.linear.fall", SECOND, None, None)
+    saturated_VCC: float | None = quantity("speed.saturated.VCC", VOLT, None, None)
+    saturated_IF: float | None = quantity("speed.saturated.IF", AMPERE, None, None)
+    saturated_RL: float | None = quantity("speed.saturated.RL", OHM, None, None)
+    saturated_on: float | None = quantity("speed.saturated.on", SECOND, None, None)
+    saturated_storage: float | None = quantity("speed.saturated.storage", SECOND, None, None)
+    saturated_off: float | None = quantity("speed.saturated.off", SECOND, None, None)
 
     @property
     def output_rating(self):
@@ -140,11 +181,28 @@ class TransistorCard(Card):
             ("detector.VCE_sat", self.VCE_sat_IF, self.VCE_sat_IC),
             ("detector.knee", self.knee[0], self.knee[2]),
         ):
-            share = np.exp(np.interp(np.log(current), np.log(IF), np.log(relative)))
-            if wanted >= self.CTR_typ * share * current:
+            if wanted >= self.CTR_typ * _at(current, IF, relative) * current:
                 yield line, "its IC is above the current that the CTR gives there"
         if self.CTR_symmetry is not None and self.input != "pair":
             yield "CTR.symmetry", "a single LED has one direction only"
+        yield from self._speed_complaints(lambda current: self.CTR_typ * _at(current, IF, relative) * current)
+
+    def _speed_complaints(self, reach):
+        """Yield line and complaint of tests of speed; `reach` tells the IC that an LED current gives."""
+        for test in _SPEED_TESTS:
+            given = [value is not None for name, value in self._test(test).items()]
+            if any(given) and not all(given):
+                yield f"speed.{test}", "give every value of the test, or none"
+        if self.linear_VCC is not None and self.linear_IC * self.linear_RL > _MOST_SWING * self.linear_VCC:
+            yield "speed.linear", "its IC in its RL leaves too little of its VCC; the detector would saturate"
+        if self.saturated_VCC is not None and not self.saturated_storage < self.saturated_off:
+            yield "speed.saturated", "the output is off before it has begun to go"
+        if self.saturated_VCC is not None and self.saturated_VCC / self.saturated_RL > reach(self.saturated_IF):
+            yield "speed.saturated", "its IF does not saturate the detector with its RL and VCC"
+
+    def _test(self, name):
+        """Return the values of a test of speed by attribute."""
+        return {line: getattr(self, line) for line in self.__dataclass_fields__ if line.startswith(f"{name}_")}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -89,6 +89,7 @@ from engine.sweep import (
     swept_parameters,
 )
 from engine.text import KEYS, pairs_from, query_from, scenario_from, scenario_from_query
+from engine.timing import Edge, Timing, largest_RL, timing_of, timings_of, why_untimed
 from engine.transfer import (
     ENOUGH,
     RoomOver,
@@ -165,6 +166,7 @@ __all__ = [
     "Coupling",
     "Cure",
     "Distribution",
+    "Edge",
     "EngineError",
     "Fading",
     "Finding",
@@ -192,6 +194,7 @@ __all__ = [
     "Step",
     "Sweep",
     "Switching",
+    "Timing",
     "Transfer",
     "TransistorCard",
     "Trap",
@@ -213,6 +216,7 @@ __all__ = [
     "in_query",
     "in_service",
     "ladder",
+    "largest_RL",
     "life_of",
     "line_of",
     "lines_of",
@@ -250,12 +254,15 @@ __all__ = [
     "sweep_of",
     "swept_parameters",
     "switching_of",
+    "timing_of",
+    "timings_of",
     "transfer_of",
     "transfer_span",
     "traps_of",
     "typed_lines",
     "typed_of",
     "unpack_card",
+    "why_untimed",
     "windows_of",
     "wishes_from",
 ]

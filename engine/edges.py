@@ -1,0 +1,308 @@
+"""Both edges of stages over time: each circuit is that of the state it goes to, started where the other state rests.
+
+The corners that are slowest and fastest, what stores charge around the coupler, and when a course passes a value.
+"""
+
+from dataclasses import dataclass, replace
+from itertools import product
+
+import numpy as np
+
+from engine.build import FACTORS, Corners, build_all
+from engine.circuit import Capacitor, Detector, solve, transient
+from engine.coupler.charges import charges_of, stores_of
+
+_ACCURACY = 3e-4  # [-], error of a step over the largest source; crossing times then hold to about 0.5 %
+_SETTLED = 0.01  # [-], share of the swing within which an edge has come to rest
+_EXTENSIONS = 3  # times that the course is followed on, each time to four times as long
+_LONG = 20.0  # [-], time constants that are followed to begin with; the steps grow, so that long costs little
+_HALVINGS = 24  # of the step in which a value is passed
+_MOVES = 1e-6  # [-], least swing over the largest value that counts as moving
+
+
+class SpeedCorners(Corners):
+    """The corners that are extreme for speed: photocurrent, load resistor and output supply at both ends each.
+
+    Parameters
+    ----------
+    inputs : dict of str to Spread
+        What varies on the input side beside `FACTORS`.
+    outputs : dict of str to Spread
+        What varies on the output side.
+    warm : bool
+        Whether the ambient temperature has ends of its own.
+    falls_when_lit : bool
+        Whether the lit detector pulls the output down.
+
+    Notes
+    -----
+    Supply, R1, forward voltage and transfer ratio act on the output by way of the photocurrent alone, so they go
+    together. The receiver's leakage goes against the detector where RL is large: both slow the edge into the dark.
+
+    References
+    ----------
+    Derived here; held against all corners by a test.
+    """
+
+    def __init__(self, inputs, outputs, warm, falls_when_lit):
+        rows = [dict.fromkeys((*FACTORS, *inputs, *outputs, "TA"), 0)]
+        for light, RL, VCC, TA in product((-1, 1), (-1, 1), (-1, 1), (-1, 1) if warm else (0,)):
+            row = {"VS": light, "R1": -light, "VF": -light, "CTR": light, "VCC": VCC, "RL": RL}
+            row |= {"leak": -RL if falls_when_lit else RL, "TA": TA}
+            row |= {name: spread.more * light for name, spread in inputs.items()}
+            rows.append(row | {name: -spread.more * RL for name, spread in outputs.items()})
+        self.members = len(rows)
+        self.ways = {name: np.array([row[name] for row in rows]) for name in rows[0]}
+        self.ways["threshold"] = self.ways["CTR"]
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """What is read at the output over an edge of one member.
+
+    Attributes
+    ----------
+    t : ndarray, shape (points,)
+        Time after the input's edge, rising [s].
+    y : ndarray, shape (points,)
+        What is read [V or A].
+    end : float
+        Where the state that it goes to rests [V or A].
+    limit : float
+        From where on the new level is surely read [V or A].
+    rises : bool
+        Whether the new level is the upper one.
+    """
+
+    t: np.ndarray
+    y: np.ndarray
+    end: float
+    limit: float
+    rises: bool
+
+    @property
+    def moves(self):
+        """Return whether there is an edge at all."""
+        return abs(self.end - self.y[0]) > _MOVES * max(abs(self.end), abs(self.y[0]))
+
+    def reached(self, share):
+        """Return when a share of the swing is passed for the first time.
+
+        Parameters
+        ----------
+        share : float
+            Share of the way from rest to rest [-].
+
+        Returns
+        -------
+        float
+            Time; infinite if it never is [s].
+        """
+        if not self.moves:
+            return np.inf
+        over = (self.y - self.y[0]) / (self.end - self.y[0]) - share
+        past = np.flatnonzero(over >= 0.0)
+        return _zero(self.t, over, past[0]) if len(past) else np.inf
+
+    def valid(self):
+        """Return from when on the new level is surely read.
+
+        Returns
+        -------
+        float
+            Time; infinite if it never is [s].
+        """
+        over = (self.y - self.limit) * (1.0 if self.rises else -1.0)
+        short = np.flatnonzero(over < 0.0)
+        if not len(short):
+            return 0.0
+        return _zero(self.t, over, short[-1] + 1) if short[-1] + 1 < len(over) else np.inf
+
+
+def _zero(t, y, k):
+    """Return where a course that is negative before point k and not at it passes zero, on a smooth curve."""
+    if k == 0:
+        return float(t[0])
+    h = t[k] - t[k - 1]
+    a, b = y[k - 1], y[k]
+    chord = b - a
+    before = (a - y[k - 2]) / (t[k - 1] - t[k - 2]) * h if k > 1 else chord
+    after = (y[k + 1] - b) / (t[k + 1] - t[k]) * h if k + 1 < len(t) else chord
+    # Slopes as of a monotone curve: the harmonic mean of the chords on both sides.
+    left, right = (2.0 * s * chord / (s + chord) if s * chord > 0.0 else 0.0 for s in (before, after))
+    low, high = 0.0, 1.0
+    for _ in range(_HALVINGS):
+        u = 0.5 * (low + high)
+        value = a + u * (left + u * (3.0 * chord - 2.0 * left - right + u * (left + right - 2.0 * chord)))
+        low, high = (u, high) if value < 0.0 else (low, u)
+    return float(t[k - 1] + high * h)
+
+
+@dataclass(frozen=True, slots=True)
+class Edges:
+    """Both edges of the members of one scenario, the nominal one first.
+
+    Attributes
+    ----------
+    on : tuple of Course
+        The LED is switched on.
+    off : tuple of Course
+        The LED is switched off.
+    bare : tuple of (Course, Course)
+        Both edges of the nominal stage without a load capacitance.
+    varied : dict of str to ndarray, shape (members,)
+        Everything that varies, by name.
+    IF : float
+        LED current of the nominal stage while lit [A].
+    """
+
+    on: tuple
+    off: tuple
+    bare: tuple
+    varied: dict
+    IF: float
+
+
+def edges_of(scenarios, draw=None):
+    """Return both edges of scenarios that are wired alike, all of them as one batch.
+
+    Parameters
+    ----------
+    scenarios : tuple of Scenario
+        The stages, of one `engine.build.wiring`.
+    draw : object or None
+        What makes the members; `SpeedCorners` if None.
+
+    Returns
+    -------
+    list of Edges
+        In the order of `scenarios`.
+
+    Raises
+    ------
+    ScenarioError
+        If an "auto" resistor cannot be sized.
+    ConvergenceError
+        If the solver fails, which is a defect.
+    """
+    stage = build_all(scenarios, draw or _corners(scenarios[0]))
+    count, size = stage.count, stage.members
+    rest = solve(stage.netlist)
+    nominal = np.arange(0, count, size)
+    to, since, loaded = _batch(np.arange(count), nominal, count)
+    charges = charges_of(scenarios[0].coupling.model)
+    CL = np.repeat([getattr(scenario.output, "C_load", 0.0) for scenario in scenarios], size)
+    netlist = replace(stage.netlist, stores=stage.netlist.stores + stores_of(stage.netlist, charges))
+    circuit = netlist.take(to)
+    circuit = replace(circuit, stores=circuit.stores + tuple(_around(scenarios, circuit, loaded * CL[to % count])))
+    until = _LONG * _constants(stage, circuit, charges, CL)[to % count]
+    read = _Reader(stage, rest, to, since)
+    t, y = _followed(circuit, {node: volts[since] for node, volts in rest.voltages.items()}, until, read)
+    courses = [_course(t[:, k], y[:, k], read, k) for k in range(len(to))]
+    IF = _lit_current(stage, rest)
+    half, found = len(to) // 2, []
+    for k, place in enumerate(nominal):
+        part = slice(place, place + size)
+        on, off = (tuple(courses[start : start + count][part]) for start in (0, half))
+        bare = courses[count + k], courses[half + count + k]
+        varied = {name: array[part] for name, array in stage.varied.items()}
+        found.append(Edges(on, off, bare, varied, float(IF[place])))
+    return found
+
+
+def _corners(scenario):
+    """Return what makes the members of a scenario."""
+    conditions, side, load = scenario.conditions, scenario.input, scenario.output
+    warm = conditions.TA_ends != (conditions.TA, conditions.TA)
+    own = side.spreads(conditions.tolerance), load.spreads(conditions.tolerance)
+    return SpeedCorners(*own, warm, load.level_when_lit == load.words[0])
+
+
+def _batch(members, nominal, count):
+    """Return state gone to, state left, and whether CL is there: on edges, then off, nominal ones without CL last."""
+    some = np.concatenate([members, nominal])
+    loaded = np.concatenate([np.ones(len(members)), np.zeros(len(nominal))])
+    to, since = np.concatenate([some, some + count]), np.concatenate([some + count, some])
+    return to, since, np.tile(loaded, 2)
+
+
+def _around(scenarios, circuit, CL):
+    """Yield the capacitors that stand around the coupler."""
+    if "OUT" in circuit.nodes and hasattr(scenarios[0].output, "C_load"):
+        yield Capacitor("CL", "OUT", scenarios[0].output.reference, CL)
+    across = getattr(scenarios[0].input, "shunts", {}).get("CF")
+    if across:
+        yield Capacitor("CF", *across, np.full(circuit.batch, scenarios[0].input.C_filter))
+
+
+def _constants(stage, circuit, charges, CL):
+    """Return a time constant for every member of a state that is not far too short: storage, load, filter [s]."""
+    gain = 1.0
+    for device in circuit.devices:
+        if isinstance(device, Detector):
+            gain = gain * float(device.params.beta_F.max())
+    own = (1.0 + gain) * charges.C_bc
+    filtered = sum(float(store.C[0]) for store in circuit.stores if store.part == "CF")
+    load = stage.RL + getattr(stage.scenarios[0].output, "R_by_hand", 0.0)
+    return 2.0 * charges.transit_R + load * (CL + own) + filtered * stage.varied["R1"]
+
+
+class _Reader:
+    """What is read at the output, its limits and where it rests, for every edge of a batch."""
+
+    def __init__(self, stage, rest, to, since):
+        self.load, count = stage.scenarios[0].output, stage.count
+        self.varied = {name: array[to % count] for name, array in stage.varied.items()}
+        lit_high = self.load.level_when_lit == self.load.words[2]
+        self.rises = (to < count) == lit_high
+        self.low, self.high = self._limits()
+        # Down to the junction of an indicator, as resistors in series are one to the solver.
+        self.R = sum(1.0 / r.G[to] for r in stage.netlist.resistors if r.part in ("RL", "D1"))
+        self.end = self({node: volts[to] for node, volts in rest.voltages.items()})
+
+    def __call__(self, nodes):
+        """Return what is read."""
+        nodes = nodes | {"VCC": self.varied["VCC"], self.load.reference: 0.0}
+        if self.load.observed == "VOUT":
+            return nodes["OUT"]
+        if self.load.observed == "VIN":
+            a, b = self.load.across
+            return nodes[a] - nodes[b]
+        return (nodes["VCC"] - nodes["D1J"]) / self.R
+
+    def _limits(self):
+        """Return up to what it surely reads low, and from what on high."""
+        if self.load.observed == "IL":
+            one = np.ones_like(self.varied["VCC"])
+            return self.load.I_dark * one, self.load.I_lit * one
+        return self.load.limits(self.varied["VCC" if self.load.observed == "VOUT" else "A1"])
+
+
+def _followed(circuit, start, until, read):
+    """Return times and what is read, followed until every member has come to rest, or as long as it is worth."""
+    times, read_off, passed = [], [], np.zeros_like(until)
+    begin = None
+    for _ in range(_EXTENSIONS + 1):
+        course = transient(circuit, start, until - passed, _ACCURACY)
+        times.append(passed + course.t)
+        read_off.append(read(course.voltages))
+        begin = read_off[0][0] if begin is None else begin
+        left = np.abs(read_off[-1][-1] - read.end)
+        if (left <= _SETTLED * np.abs(read.end - begin) + 1e-12).all():
+            break
+        start = {node: volts[-1] for node, volts in course.voltages.items()}
+        passed, until = until, 4.0 * until
+    return np.concatenate(times), np.concatenate(read_off)
+
+
+def _course(t, y, read, k):
+    """Return the course of one member, without the times at which it waited for others."""
+    on = np.concatenate([[True], np.diff(t) > 0.0])
+    limit = read.high[k] if read.rises[k] else read.low[k]
+    return Course(t[on], y[on], float(read.end[k]), float(limit), bool(read.rises[k]))
+
+
+def _lit_current(stage, rest):
+    """Return the LED current of every member while lit [A]."""
+    currents = zip(stage.netlist.devices, rest.device_currents, strict=True)
+    return sum(i[: stage.count, 0] for device, i in currents if device.part == "LED")

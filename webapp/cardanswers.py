@@ -2,7 +2,7 @@
 
 from pydantic import BaseModel
 
-from engine import card_names, lines_of, load_card
+from engine import card_names, lines_of, load_card, speed_lines_of
 
 
 class CardEntry(BaseModel):
@@ -54,7 +54,8 @@ def list_answer():
 
 def card_answer(card):
     """Return the JSON object of one coupler; raises CardError where its lines cannot be met."""
-    lines = [{name: getattr(line, name) for name in CardLineAnswer.model_fields} for line in lines_of(card)]
+    found = (*lines_of(card), *speed_lines_of(card))
+    lines = [{name: getattr(line, name) for name in CardLineAnswer.model_fields} for line in found]
     return _entry(card) | {"material_group": card.group(), "lines": lines}
 
 

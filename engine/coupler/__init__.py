@@ -18,7 +18,7 @@ from engine.coupler.files import (
 from engine.coupler.led import LedModel
 from engine.coupler.lines import Derating
 from engine.coupler.pulsed import pulsed
-from engine.coupler.report import BARRIER_LINES, CardLine, lines_of
+from engine.coupler.report import BARRIER_LINES, CardLine, lines_of, speed_lines_of
 from engine.coupler.stored import Charges, stores_of
 from engine.coupler.typed import TypedLine, card_from_typed, line_of, typed_lines, typed_of
 
@@ -49,6 +49,7 @@ __all__ = [
     "model_of",
     "pack_card",
     "pulsed",
+    "speed_lines_of",
     "stores_of",
     "typed_lines",
     "typed_of",

@@ -7,11 +7,14 @@ import numpy as np
 
 from engine.coupler.bench import Wiring, measure
 from engine.coupler.calibrate import model_of
+from engine.coupler.charges import charges_of, speed_tests
 from engine.coupler.families import TransistorCard
+from engine.coupler.pulsed import pulsed
 from engine.errors import CardError
-from engine.quantity import AMPERE, CELSIUS, METRE, OHM, RATIO, VOLT, WATT, as_typed
+from engine.quantity import AMPERE, CELSIUS, FARAD, METRE, OHM, RATIO, SECOND, VOLT, WATT, as_typed
 
 CLOSE_RATIO = 0.05  # [-], deviation up to which a current, ratio or resistance meets its line
+CLOSE_TIME = 0.1  # [-], deviation up to which a time meets its line
 CLOSE_VOLTAGE = 20e-3  # [V], deviation up to which a voltage meets its line
 BARRIER_LINES = "VISO", "VIORM", "Creepage", "Clearance", "CTI"
 """Names of the lines that speak of the barrier."""
@@ -39,7 +42,7 @@ class CardLine:
     deviation : float or None
         Modelled less stated for voltages [V]; the same over the stated value for all others [-].
     met : bool
-        Whether the deviation is within 20 mV or 5 %; True for a line that only limits.
+        Whether the deviation is within 20 mV, 10 % of a time or 5 % of anything else; True for a line that only limits.
     remark : str
         What else there is to say; empty mostly.
     """
@@ -59,7 +62,7 @@ def _held(name, condition, stated, modelled, unit, remark=""):
     stated, modelled = float(stated), float(modelled)
     difference = modelled - stated
     deviation = difference if unit is VOLT else difference / stated
-    met = abs(deviation) <= (CLOSE_VOLTAGE if unit is VOLT else CLOSE_RATIO)
+    met = abs(deviation) <= {VOLT: CLOSE_VOLTAGE, SECOND: CLOSE_TIME}.get(unit, CLOSE_RATIO)
     return CardLine(name, condition, stated, modelled, unit.name, deviation, met, remark)
 
 
@@ -70,7 +73,7 @@ def _limit(name, condition, stated, unit, remark=""):
 
 def _at(**conditions):
     """Return conditions in words; the unit follows from the symbol."""
-    units = {"I": AMPERE, "V": VOLT, "T": CELSIUS}
+    units = {"I": AMPERE, "V": VOLT, "T": CELSIUS, "R": OHM}
     return ", ".join(f"{name} = {as_typed(value, units[name[0]])}" for name, value in conditions.items())
 
 
@@ -86,7 +89,7 @@ def lines_of(card):
     Returns
     -------
     tuple of CardLine
-        In the order of a data sheet: LED, transfer, output, barrier.
+        In the order of a data sheet: LED, transfer, output, barrier; those on speed are `speed_lines_of`.
 
     Raises
     ------
@@ -103,6 +106,51 @@ def lines_of(card):
         if line.modelled is not None and not np.isfinite([line.modelled, line.deviation]).all():
             raise CardError(card.name, line.name, "the model reads nothing finite on the test circuit of this line")
     return lines
+
+
+@lru_cache(maxsize=32)
+def speed_lines_of(card):
+    """Return the lines of a card on speed beside what its model reads; apart, as they take a calibration of their own.
+
+    Parameters
+    ----------
+    card : Card
+        The card, of any family.
+
+    Returns
+    -------
+    tuple of CardLine
+        Those of the test without saturation, then those of the one with it; nothing where the card states none.
+
+    Raises
+    ------
+    CardError
+        If the card cannot be calibrated.
+    ConvergenceError
+        If a test circuit cannot be solved, which is a defect.
+    """
+    with np.errstate(all="ignore"):
+        return tuple(_speed(model_of(card)))
+
+
+def _speed(model):
+    """Yield the lines on speed; of five times three are met by a charge each, the others follow."""
+    card = model.card
+    if card.LED_capacitance is not None:
+        yield _limit("LED capacitance", _at(VF=0.0), card.LED_capacitance, FARAD, "the model takes it as it is")
+    tests = speed_tests(model) if isinstance(card, TransistorCard) else None
+    if tests is None:
+        return
+    read = pulsed(model, tests.pulse, charges_of(model))
+    if "linear" in tests.names:
+        condition = _at(VCC=card.linear_VCC, IC=card.linear_IC, RL=card.linear_RL)
+        for name, stated, times in (("Rise", card.linear_rise, read.rise), ("Fall", card.linear_fall, read.fall)):
+            yield _held(f"{name} time", condition, stated, times[0], SECOND)
+    if "saturated" in tests.names:
+        condition = _at(VCC=card.saturated_VCC, IF=card.saturated_IF, RL=card.saturated_RL)
+        yield _held("Turn-on time", condition, card.saturated_on, read.on[-1], SECOND)
+        yield _held("Storage time", condition, card.saturated_storage, read.storage[-1], SECOND)
+        yield _held("Turn-off time", condition, card.saturated_off, read.off[-1], SECOND)
 
 
 # ---------------------------------------------------------------- what all families share

@@ -4,7 +4,7 @@ import json
 
 import pytest
 
-from engine import card_names, lines_of, load_card, pack_card
+from engine import card_names, lines_of, load_card, pack_card, speed_lines_of
 from webapp.answers import ProblemDocument
 from webapp.cardanswers import CardAnswer, CardList
 
@@ -20,7 +20,7 @@ def test_the_list_names_every_coupler(client):
 def test_the_lines_are_the_engines(client, name):
     body = client.get(f"/api/couplers/{name}").json()
     CardAnswer.model_validate(body, strict=True)
-    found = lines_of(load_card(name))
+    found = *lines_of(load_card(name)), *speed_lines_of(load_card(name))
     assert [(line["name"], line["stated"], line["modelled"], line["met"]) for line in body["lines"]] == [
         (line.name, line.stated, line.modelled, line.met) for line in found
     ]

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import pytest
 
-from engine.coupler import calibrated, card_names, lines_of, load_card, model_of
+from engine.coupler import calibrated, card_names, lines_of, load_card, model_of, speed_lines_of
 from engine.coupler.bench import Wiring, measure
 from engine.quantity import UNITS
 
@@ -25,6 +25,28 @@ def test_a_shipped_card_is_met_in_every_line(card):
         assert line.deviation == pytest.approx(apart if line.unit == "V" else apart / line.stated)
         assert abs(line.deviation) <= (20e-3 if line.unit == "V" else 0.05)
     assert {line.unit for line in lines} <= set(UNITS)
+
+
+def test_a_shipped_card_is_met_in_every_line_on_speed(card):
+    lines = speed_lines_of(card)
+    times = [line for line in lines if line.modelled is not None]
+    assert [line for line in lines if not line.met] == []
+    names = ["Rise time", "Fall time", "Turn-on time", "Storage time", "Turn-off time"]
+    assert [line.name for line in times] == (names if "collector" in model_of(card).terminals else [])
+    assert all(abs(line.deviation) <= 0.1 and line.unit == "s" for line in times)
+
+
+def test_a_test_of_speed_that_is_not_stated_is_not_listed():
+    card = load_card("general")
+    without = dict.fromkeys(("linear_VCC", "linear_IC", "linear_RL", "linear_rise", "linear_fall"))
+    names = [line.name for line in speed_lines_of(replace(card, LED_capacitance=None, **without))]
+    assert names == ["Turn-on time", "Storage time", "Turn-off time"]
+
+
+def test_a_time_that_follows_from_others_is_told_where_it_does_not_fit():
+    card = load_card("general")
+    lines = speed_lines_of(replace(card, linear_fall=2 * card.linear_fall))
+    assert [line.name for line in lines if not line.met] == ["Fall time"]
 
 
 EVERY_FAMILY = {"VF", "VF drift per 20 K", "VF min", "VF max", "IF", "VR", "LED power", "VISO", "Creepage"}

@@ -19,6 +19,7 @@ from engine import (
     load_card,
     pack_card,
     scenario_from_query,
+    speed_lines_of,
     typed_lines,
     unpack_card,
 )
@@ -38,6 +39,10 @@ def names_in(answer):
 
 def shown_errors(soup):
     return {error["id"].removeprefix("error-"): error.get_text() for error in soup.select(".error:not([hidden])")}
+
+
+def every_line(name):
+    return *lines_of(load_card(name)), *speed_lines_of(load_card(name))
 
 
 class TestList:
@@ -77,7 +82,7 @@ class TestPage:
         assert isinstance(answer.context["card"], CardView)
 
     def test_every_line_of_the_report_stands_once_in_its_section(self, client, name):
-        soup, found = parsed(client.get(f"/couplers/{name}")), lines_of(load_card(name))
+        soup, found = parsed(client.get(f"/couplers/{name}")), every_line(name)
         held, limits = (len(soup.select(f"#card-{part} tbody tr")) for part in ("lines", "limits"))
         barrier = [row.th.get_text() for row in soup.select("#card-barrier tbody tr")]
         assert held == sum(line.modelled is not None for line in found)
@@ -86,7 +91,7 @@ class TestPage:
 
     def test_a_line_is_marked_as_the_report_says(self, client, name):
         view = client.get(f"/couplers/{name}").context["card"]
-        report = [line for line in lines_of(load_card(name)) if line.modelled is not None]
+        report = [line for line in every_line(name) if line.modelled is not None]
         assert [line.met for line in view.lines] == [line.met for line in report]
 
     def test_insulation_brings_the_cautions(self, client, name):

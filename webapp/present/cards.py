@@ -12,6 +12,7 @@ from engine import (
     OHM,
     OUTPUTS,
     RATIO,
+    SECOND,
     UNITS,
     VOLT,
     ConvergenceError,
@@ -27,6 +28,7 @@ from engine import (
     pack_card,
     query_from,
     reading,
+    speed_lines_of,
     unpack_card,
 )
 from webapp.present.card_plots import plots
@@ -216,7 +218,7 @@ def file_name(title):
 
 def _view(card, name, query, stage):
     """Return the record of a card."""
-    found = lines_of(card)
+    found = (*lines_of(card), *speed_lines_of(card))
     held = tuple(_line(line) for line in found if line.modelled is not None)
     limits = tuple(_line(line) for line in found if line.modelled is None and line.name not in BARRIER_LINES)
     missed = sum(not line.met for line in held)
@@ -254,7 +256,7 @@ def _line(line):
         return LineView(line.name, condition, stated, "", "", True, line.remark)
     remark = line.remark
     if not line.met and not remark:
-        within = "20 mV" if line.unit == VOLT.name else "5 %"
+        within = {VOLT.name: "20 mV", SECOND.name: "10 %"}.get(line.unit, "5 %")
         remark = f"not within {within}; the model cannot meet all lines of this card, so reckon with the card's value"
     modelled = _printed(" ".join(reading(line.modelled, unit, _DIGITS)))
     return LineView(line.name, condition, stated, modelled, _deviation(line), line.met, remark)

@@ -36,7 +36,7 @@ run: $(RUNS) $(HTMX) ## Start Lightgap on this machine and print its address; PO
 	@$(BIN)/python -m webapp --port $(PORT)
 
 test: lint $(HTMX) chromium ## Check everything but the benchmarks; ARGS="tests/engine -k knee" narrows it
-	$(BIN)/python -m pytest -n 2 --dist loadfile $(ARGS)
+	$(BIN)/python -m pytest -n 2 --dist loadfile --no-loadscope-reorder $(ARGS)
 
 lint: $(TESTS) ## Check style, format and import contracts
 	$(BIN)/ruff check

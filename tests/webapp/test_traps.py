@@ -26,7 +26,7 @@ def test_a_trap_is_listed_with_what_decides_and_a_link(client, address):
     text = items[0].get_text(" ", strip=True)
     assert view.text in text
     assert "784 µA against 1.00 mA" in text
-    assert items[0].a.get_text() == "make R1 3.9 kΩ"
+    assert items[0].a.get_text() == "Mend it: make R1 3.9 kΩ"
     assert items[0].a["href"] == "/stage?in=contact-high&vs=5V&r1=3k9&if=1mA"
 
 

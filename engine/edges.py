@@ -197,7 +197,7 @@ def edges_of(scenarios, draw=None):
     circuit = replace(circuit, stores=circuit.stores + tuple(_around(scenarios, circuit, loaded * CL[to % count])))
     until = _LONG * _constants(stage, circuit, charges, CL)[to % count]
     read = _Reader(stage, rest, to, since)
-    t, y = _followed(circuit, {node: volts[since] for node, volts in rest.voltages.items()}, until, read)
+    t, y = _followed(circuit, _begun(circuit, rest.voltages, to, since), until, read)
     courses = [_course(t[:, k], y[:, k], read, k) for k in range(len(to))]
     IF = _lit_current(stage, rest)
     half, found = len(to) // 2, []
@@ -224,6 +224,21 @@ def _batch(members, nominal, count):
     loaded = np.concatenate([np.ones(len(members)), np.zeros(len(nominal))])
     to, since = np.concatenate([some, some + count]), np.concatenate([some + count, some])
     return to, since, np.tile(loaded, 2)
+
+
+def _begun(circuit, volts, to, since):
+    """Return the voltages to begin with: those of the state that is left.
+
+    On the input side what stores nothing jumps at once, so it begins where the state that is gone to has it; only the
+    voltages across what stores charge are carried over. The output follows the light, which does not jump.
+    """
+    start, placed = {node: v[since] for node, v in volts.items()}, set()
+    start |= {node: volts[node][to] for node, side in circuit.nodes.items() if side == "input"}
+    for store in circuit.stores:
+        if circuit.nodes.get(store.a) == "input" and store.a not in placed:
+            start[store.a] = start[store.b] + volts[store.a][since] - volts[store.b][since]
+            placed |= {store.a, store.b}
+    return start
 
 
 def _around(scenarios, circuit, CL):

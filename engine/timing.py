@@ -3,6 +3,7 @@
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.interpolate import PchipInterpolator
 
 from engine.build import wiring
 from engine.coupler import TransistorCard
@@ -262,6 +263,9 @@ def _wave(courses, times):
     until = _AFTER * max(lasting) if lasting and max(lasting) > 0.0 else float(courses[0].t[-1])
     t = np.linspace(0.0, until, POINTS)
     y = np.array([np.interp(t, c.t, c.y) for c in courses])
+    if len(courses[0].t) > 1:
+        # The steps of the integration are few where the course is smooth.
+        y[0] = PchipInterpolator(courses[0].t, courses[0].y)(np.minimum(t, courses[0].t[-1]))
     return Wave(t, y[0], y.min(axis=0), y.max(axis=0), courses[0].limit, courses[0].rises)
 
 

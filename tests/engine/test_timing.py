@@ -27,7 +27,7 @@ def test_a_larger_load_resistor_slows_the_edge_into_the_dark_and_hardly_the_othe
 
 
 def test_more_load_capacitance_slows_both_transitions():
-    found = [timing(f"cl={C}") for C in ("0", "100p", "1n", "100n")]
+    found = [timing(f"cl={C}") for C in ("0", "1n", "10n", "100n")]
     for name in ("on", "off"):
         times = [t.edges[name].transition.value for t in found]
         assert times == sorted(times)

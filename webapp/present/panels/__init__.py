@@ -13,6 +13,7 @@ from webapp.present.panels.curves import curves_panel
 from webapp.present.panels.life import life_panel
 from webapp.present.panels.off import off_panel
 from webapp.present.panels.spread import spread_panel
+from webapp.present.panels.timing import timing_panel
 from webapp.present.panels.window import window_panel
 
 
@@ -45,6 +46,7 @@ def _listed(*panels: Panel) -> dict[str, Panel]:
 PANELS = _listed(
     Panel("life", "Will it still work?", "panels/_life.html", life_panel),
     Panel("window", "What fits", "panels/_window.html", window_panel),
+    Panel("timing", "How fast", "panels/_timing.html", timing_panel),
     Panel("off", "Off state", "panels/_off.html", off_panel),
     Panel("spread", "Spread", "panels/_spread.html", spread_panel),
     Panel("bag", "A bag of couplers", "panels/_bag.html", bag_panel),

@@ -1,0 +1,78 @@
+"""The panel on speed: what it prints, what it refuses, that it is bounded and escaped."""
+
+import pytest
+from bs4 import BeautifulSoup
+
+from engine import INPUTS, OUTPUTS, scenario_from_query, timing_of
+from webapp.present.figures import plain
+from webapp.present.panels.timing import timing_panel
+
+KINDS = [*(f"in={side}" for side in INPUTS), *(f"out={load}" for load in OUTPUTS)]
+
+
+def printed(client, query):
+    answer = client.get(f"/stage/panel?panel=timing&{query}")
+    assert answer.status_code == 200
+    return BeautifulSoup(answer.text, "html5lib")
+
+
+@pytest.mark.parametrize("query", [*KINDS, "vs=0V&r1=1k&vcc=0V", "rl=470R", "coupler=with-base&rl=10k"])
+def test_every_stage_has_both_edges_or_a_reason(client, query):
+    soup, followed = printed(client, query), timing_of(scenario_from_query(query)) is not None
+    assert len(soup.select("svg.timing-wave[role=img]")) == (2 if followed else 0)
+    assert bool(soup.select(".timing-reason")) != followed
+    assert "nan" not in soup.get_text().lower().replace("nano", "").replace("resonan", "")
+    ids = [tag["id"] for tag in soup.select("[id]")]
+    assert len(ids) == len(set(ids))
+
+
+def test_figures_are_the_engines(client):
+    found, text = timing_of(scenario_from_query("rl=10k")), printed(client, "rl=10k").get_text()
+    assert plain(found.max_rate.low, "Hz") in text
+    assert plain(found.narrowest_pulse.high, "s") in text
+    assert plain(found.edges["off"].valid.value, "s") in text
+    assert found.limited_by in text
+
+
+def test_curves_and_marks_stay_within_the_drawing():
+    for query in ("", "out=pull-down&rl=22k", "out=indicator", "rl=470R", "cl=10n"):
+        for plot in timing_panel(scenario_from_query(query), {}).plots:
+            for pair in f"{plot.nominal} {plot.band}".split():
+                x, y = map(float, pair.split(","))
+                assert plot.left - 0.1 <= x <= plot.right + 0.1
+                assert plot.top - 0.1 <= y <= plot.bottom + 0.1
+            assert plot.top <= plot.limit_y <= plot.bottom
+            assert plot.delay is None or plot.left <= plot.delay.x <= plot.delay.end
+
+
+def test_what_buys_speed_is_told_of_this_stage():
+    names = [case.name for case in timing_panel(scenario_from_query("coupler=with-base&rl=10k"), {}).cases]
+    assert names[0] == "as it is"
+    assert any(name.startswith("RL halved") for name in names)
+    assert any("base to emitter" in name for name in names)
+    plain_names = [case.name for case in timing_panel(scenario_from_query(""), {}).cases]
+    assert not any("base to emitter" in name for name in plain_names)
+
+
+def test_a_wished_rate_is_answered():
+    stage = scenario_from_query("rl=22k")
+    assert "holds, at worst too" in timing_panel(stage, {"rate": "100 Hz"}).wish
+    assert "with RL" in timing_panel(stage, {"rate": "12k"}).wish
+    assert "no smaller RL" in timing_panel(stage, {"rate": "100MHz"}).wish
+    assert timing_panel(stage, {}).wish == ""
+
+
+@pytest.mark.parametrize("text", ["0", "-1", "ten", "1e400", "<script>alert(1)</script>", "5 V", "9" * 190, "nan"])
+def test_rates_that_cannot_be_are_told_within_the_panel(client, text):
+    answer = client.get("/stage/panel", params={"panel": "timing", "p.rate": text})
+    soup = BeautifulSoup(answer.text, "html5lib")
+    assert answer.status_code == 200
+    assert "accepted: " in soup.find(id="timing-error").get_text()
+    assert soup.find(id="timing-rate")["value"] == text
+    assert soup.script is None
+
+
+def test_it_works_as_a_page_without_script(client):
+    soup = BeautifulSoup(client.get("/stage?rl=10k&panel=timing&p.rate=5kHz").text, "html5lib")
+    assert soup.find(id="panel-timing") is not None
+    assert soup.find(id="timing-rate")["value"] == "5kHz"

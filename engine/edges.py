@@ -12,7 +12,7 @@ from engine.build import FACTORS, Corners, build_all
 from engine.circuit import Capacitor, Detector, solve, transient
 from engine.coupler.charges import charges_of, stores_of
 
-_ACCURACY = 3e-4  # [-], error of a step over the largest source; crossing times then hold to about 0.5 %
+_ALLOWED = 2e-4  # [V], error of a step: stored charge goes with exp(v/VT), so a hundredth of VT counts
 _SETTLED = 0.01  # [-], share of the swing within which an edge has come to rest
 _EXTENSIONS = 3  # times that the course is followed on, each time to four times as long
 _LONG = 20.0  # [-], time constants that are followed to begin with; the steps grow, so that long costs little
@@ -296,9 +296,10 @@ class _Reader:
 def _followed(circuit, start, until, read):
     """Return times and what is read, followed until every member has come to rest, or as long as it is worth."""
     times, read_off, passed = [], [], np.zeros_like(until)
+    accuracy = _ALLOWED / max(1.0, *(float(np.abs(volts).max()) for _, volts in circuit.sources.values()))
     begin = None
     for _ in range(_EXTENSIONS + 1):
-        course = transient(circuit, start, until - passed, _ACCURACY)
+        course = transient(circuit, start, until - passed, accuracy)
         times.append(passed + course.t)
         read_off.append(read(course.voltages))
         begin = read_off[0][0] if begin is None else begin

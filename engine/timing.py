@@ -331,10 +331,11 @@ def largest_RL(scenario, rate, values):
 
     Notes
     -----
-    Eight values that divide the range evenly, then eight between the last that does and the next: two batches.
+    Eight values that divide the range evenly, then eight between the last that does and the next, and so on; each
+    round is one batch.
     """
     best, some = None, values
-    for _ in range(2):
+    for _ in range(_ROUNDS):
         tried = [some[k] for k in np.unique(np.linspace(0, len(some) - 1, _TRIED).round().astype(int))]
         stages = [replace(scenario, output=replace(scenario.output, RL=RL)) for RL in tried]
         holds = [bool(found and (found.max_rate.low or 0.0) >= rate) for found in timings_of(stages)]
@@ -349,4 +350,4 @@ def largest_RL(scenario, rate, values):
     return best
 
 
-_TRIED = 8  # load resistors at a time
+_TRIED, _ROUNDS = 8, 3  # load resistors at a time; how often the range is narrowed

@@ -24,7 +24,7 @@ from webapp.present.panels.window import UNSOLVED
 
 NEVER = "never"
 _LEAST_RATE, _MOST_RATE = 1e-3, 1e9  # [Hz]
-_DOWN_TO = 1e-3  # [-], of the present RL, that is looked through for a wished rate
+_DOWN_TO = 0.02  # [-], of the present RL, that is looked through for a wished rate
 _RBE, _R_ENDS = 100e3, (1.0, 1e8)  # [ohm], base resistor that is tried; what a resistor may be
 _ROWS = (
     ("delay", "Delay, to 10 % of the swing"),

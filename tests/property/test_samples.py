@@ -23,7 +23,12 @@ def plain(scenario):
     return replace(scenario, conditions=replace(scenario.conditions, TA_min="ta", TA_max="ta", joined="none"))
 
 
-@pytest.mark.parametrize("start", range(6))
+GAP = pytest.mark.xfail(
+    strict=True, reason="a strong part with little dark current is in no corner: 0.2 mV at 150 degC"
+)
+
+
+@pytest.mark.parametrize("start", [*range(5), pytest.param(5, marks=GAP)])
 def test_no_sample_lies_beyond_the_corners(start):
     watched = 0
     for number, scenario in enumerate(seeded(25, 4000 + start)):
@@ -38,8 +43,7 @@ def test_no_sample_lies_beyond_the_corners(start):
                 one = state["quantities"].get(symbol)
                 if one is None or (dark and symbol in ("VCE", "VOUT")):
                     continue
-                # A weak part with much dark current is in no corner, as both go together: a millivolt of a VCE at most.
-                room = FINEST[one.unit] * (10.0 if symbol == "VCE" else 1.0) + 1e-6 * max(abs(one.low), abs(one.high))
+                room = FINEST[one.unit] + 1e-6 * max(abs(one.low), abs(one.high))
                 assert one.low - room <= one.minimum, (here, name, symbol)
                 assert one.maximum <= one.high + room, (here, name, symbol)
                 watched += one.maximum > one.minimum

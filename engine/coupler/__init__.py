@@ -4,6 +4,7 @@ from engine.coupler.calibrate import calibrated, model_of
 from engine.coupler.card import Card
 from engine.coupler.charges import charges_of
 from engine.coupler.curves import Graph, Trace, curves_of
+from engine.coupler.delays import Delay, Delays, delays_of
 from engine.coupler.families import CARD_FAMILIES, TransistorCard
 from engine.coupler.files import (
     LONGEST_CARD,
@@ -30,6 +31,8 @@ __all__ = [
     "Card",
     "CardLine",
     "Charges",
+    "Delay",
+    "Delays",
     "Derating",
     "Graph",
     "LedModel",
@@ -43,6 +46,7 @@ __all__ = [
     "card_to_toml",
     "charges_of",
     "curves_of",
+    "delays_of",
     "line_of",
     "lines_of",
     "load_card",

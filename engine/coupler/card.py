@@ -11,11 +11,13 @@ import numpy as np
 
 from engine.coupler.lines import Derating, choice, derating, number, points, quantity, words
 from engine.errors import CardError
-from engine.quantity import AMPERE, FARAD, METRE, VOLT, WATT
+from engine.quantity import AMPERE, FARAD, METRE, SLOPE, VOLT, WATT
 
 _DRIFTS = -0.1, 0.1  # [V/K]
 _WIDEST = 3.0  # [V], spread of the forward voltage far beyond that of any LED
 _TRACKING = 0.0, 1000.0  # [V], comparative tracking index
+_ACROSS = 1e-15, 100e-12  # [F], capacitance across the barrier
+_STEEP = 1e6, 1e13  # [V/s], common-mode transient immunity: 1 V/us to 10 MV/us
 _GROUPS = {"I": 600.0, "II": 400.0, "IIIa": 175.0, "IIIb": 100.0}
 """Material groups and the tracking index from which each holds [V]: IEC 60664-1, 4.8.1.3; from memory."""
 
@@ -78,6 +80,10 @@ class Card:
         Comparative tracking index of the body [V].
     material : str or None
         Material group of the body, "I" to "IIIb".
+    C_io : float or None
+        Capacitance between input and output [F].
+    CMTI : float or None
+        Steepest step between the grounds of both sides that surely leaves the output as it is [V/s].
     """
 
     name: str
@@ -98,6 +104,8 @@ class Card:
     clearance: float | None = quantity("insulation.clearance", METRE, None, None)
     CTI: float | None = number("insulation.CTI", _TRACKING, None)
     material: str | None = choice("insulation.material_group", tuple(_GROUPS), None)
+    C_io: float | None = quantity("insulation.C_io", FARAD, _ACROSS, None)
+    CMTI: float | None = quantity("insulation.CMTI", SLOPE, _STEEP, None)
 
     family: ClassVar[str] = ""
     """Name of the family in a card's file."""

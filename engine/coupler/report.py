@@ -11,12 +11,12 @@ from engine.coupler.charges import charges_of, speed_tests
 from engine.coupler.families import TransistorCard
 from engine.coupler.pulsed import pulsed
 from engine.errors import CardError
-from engine.quantity import AMPERE, CELSIUS, FARAD, METRE, OHM, RATIO, SECOND, VOLT, WATT, as_typed
+from engine.quantity import AMPERE, CELSIUS, FARAD, METRE, OHM, RATIO, SECOND, SLOPE, VOLT, WATT, as_typed
 
 CLOSE_RATIO = 0.05  # [-], deviation up to which a current, ratio or resistance meets its line
 CLOSE_TIME = 0.1  # [-], deviation up to which a time meets its line
 CLOSE_VOLTAGE = 20e-3  # [V], deviation up to which a voltage meets its line
-BARRIER_LINES = "VISO", "VIORM", "Creepage", "Clearance", "CTI"
+BARRIER_LINES = "VISO", "VIORM", "Creepage", "Clearance", "CTI", "C(io)", "CMTI"
 """Names of the lines that speak of the barrier."""
 
 _SCAN = 0.5, 2.0  # [-], LED currents around a threshold, relative to it
@@ -183,6 +183,8 @@ def _barrier(card):
         (card.creepage, METRE, ""),
         (card.clearance, METRE, ""),
         (card.CTI, VOLT, f"material group {card.group() or 'unknown'}"),
+        (card.C_io, FARAD, "input to output"),
+        (card.CMTI, SLOPE, "least, of a step between the grounds"),
     )
     for name, (stated, unit, remark) in zip(BARRIER_LINES, figures, strict=True):
         if stated is not None:

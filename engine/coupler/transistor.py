@@ -149,7 +149,7 @@ class TransistorModel:
         values : dict of str to ndarray, shape (batch,)
             The specimen: "shift" of the forward voltage and the keys of `spread`. For a guess: "IF", the LED current
             expected, "VCC", the voltage at hand, "demand", the collector current of a saturated detector. "RBE",
-            where there is one, the resistor from base to emitter, a float [V, ..., A, V, A, ohm].
+            where there is one, the resistor from base to emitter, an array or one for all [V, ..., A, V, A, ohm].
         """
         params, knee = self.led.place(net, led, T, values)
         law = self.transfer(values["CTR"], T)
@@ -159,7 +159,7 @@ class TransistorModel:
         if self.card.input == "pair":
             knee = self.led.place_second(net, led[1], params)
             net.device(LightPath("U1", led[1], "AJ", "CI", "B", params, law, knee))
-        if RBE := values.get("RBE"):
+        if (RBE := values.get("RBE")) is not None:
             net.resistor("RBE", "B", out[1], RBE)
             values = values | {"most": RBE * light}
             light = np.maximum(light - _BENT / RBE, _FAINT)
@@ -241,7 +241,7 @@ class CascadeModel(TransistorModel):
 
 def _shut(guess, values, I_dark):
     """Return control voltages to begin with, a detector shut where its base resistor takes all that feeds the base."""
-    if not values.get("RBE"):
+    if values.get("RBE") is None:
         return guess
     most = values["most"] + values["RBE"] * I_dark
     blocked = np.stack((most, most - values["VCC"], most - values["VCC"]), axis=1)

@@ -6,7 +6,7 @@ from typing import ClassVar
 
 from engine.coupler.card import Card, disorders, rising
 from engine.coupler.lines import Derating, choice, derating, points, quantity, row
-from engine.quantity import AMPERE, CELSIUS, OHM, RATIO, VOLT, WATT
+from engine.quantity import AMPERE, CELSIUS, FARAD, OHM, RATIO, SECOND, VOLT, WATT
 
 _LEAKS = 1e-13, 1e-1  # [A]
 _WARMTH_REFERENCE = 25.0, 1.0  # [degC, -]
@@ -34,6 +34,10 @@ class SwitchingCard(Card):
     threshold_temperature: tuple = points("threshold.temperature", CELSIUS, RATIO, optional=True)
 
     input: ClassVar[str] = "single"
+    speed_lines: ClassVar[tuple] = ()
+    """Attributes of the test of speed, which are there all or none."""
+    speed_extras: ClassVar[tuple] = ()
+    """Attributes that may stand beside them."""
 
     @property
     def output_rating(self):
@@ -43,11 +47,25 @@ class SwitchingCard(Card):
     def _complaints(self):
         """Yield line and complaint of what cannot be true."""
         yield from chain(disorders(self._orders()), self._warmth_complaints(), Card._complaints(self))
+        yield from self._speed_complaints()
 
     def _orders(self):
         """Yield line and values that must rise."""
         yield "threshold", self.IF_off, self.IF_typ, self.IF_on
         yield from Card._orders(self)
+        yield "speed.on", *(self.t_on or ())
+        yield "speed.off", *(getattr(self, "t_off", None) or ())
+
+    def _speed_complaints(self):
+        """Yield line and complaint of the test of speed."""
+        given = [getattr(self, name) is not None for name in self.speed_lines]
+        beside = [getattr(self, name) is not None for name in self.speed_extras]
+        if (any(given) or any(beside)) and not all(given):
+            yield "speed", "give every value of the test, or none"
+        elif all(given) and self.speed_IF < self.IF_on:
+            yield "speed.IF", "it is below the current from which every output is on"
+        elif all(given) and hasattr(self, "supply") and not self.supply[0] <= self.speed_VCC <= self.supply[1]:
+            yield "speed.VCC", "it lies outside of the supply"
 
     def _warmth_complaints(self):
         curve = self.threshold_temperature
@@ -89,6 +107,22 @@ class LogicGate(SwitchingCard):
         Output voltage rating [V].
     output_power : Derating
         Power rating of the output [W].
+    speed_VCC : float or None
+        Supply of the test of speed; all lines of the test are there or none [V].
+    speed_IF : float or None
+        LED current of that test while the LED is on [A].
+    speed_RL : float or None
+        Resistor from the supply to the output [ohm].
+    speed_CL : float or None
+        Capacitance of the output to ground [F].
+    t_on : tuple of (float, float) or None
+        Typical and largest time from the LED's edge to the middle of the falling output, tPHL [s, s].
+    t_off : tuple of (float, float) or None
+        Typical and largest time from the other edge to the middle of the rising output, tPLH [s, s].
+    t_rise : float or None
+        How long the output typically rises from 10 to 90 %, where that is stated [s].
+    t_fall : float or None
+        How long it typically falls from 90 to 10 %, likewise [s].
     """
 
     VOL: float = quantity("output.VOL.typ", VOLT)
@@ -103,8 +137,18 @@ class LogicGate(SwitchingCard):
     IOL_rating: float = quantity("output.IOL_rating", AMPERE)
     VO_rating: float = quantity("output.VO_rating", VOLT)
     output_power: Derating = derating("output.power_rating", WATT)
+    speed_VCC: float | None = quantity("speed.VCC", VOLT, None, None)
+    speed_IF: float | None = quantity("speed.IF", AMPERE, None, None)
+    speed_RL: float | None = quantity("speed.RL", OHM, None, None)
+    speed_CL: float | None = quantity("speed.CL", FARAD, None, None)
+    t_on: tuple | None = row("speed.on", SECOND, SECOND, optional=True)
+    t_off: tuple | None = row("speed.off", SECOND, SECOND, optional=True)
+    t_rise: float | None = quantity("speed.rise", SECOND, None, None)
+    t_fall: float | None = quantity("speed.fall", SECOND, None, None)
 
     family: ClassVar[str] = "logic-gate"
+    speed_lines: ClassVar[tuple] = ("speed_VCC", "speed_IF", "speed_RL", "speed_CL", "t_on", "t_off")
+    speed_extras: ClassVar[tuple] = ("t_rise", "t_fall")
 
     def _orders(self):
         """Yield line and values that must rise."""
@@ -146,6 +190,22 @@ class GateDriver(SwitchingCard):
         Falling supply below which the output is held low, likewise [V].
     output_power : Derating
         Power rating of the output [W].
+    speed_VCC : float or None
+        Supply of the test of speed; all lines of the test are there or none [V].
+    speed_IF : float or None
+        LED current of that test while the LED is on [A].
+    speed_RL : float or None
+        Resistor between the output and the capacitance that it drives [ohm].
+    speed_CL : float or None
+        That capacitance, to the lower rail [F].
+    t_on : tuple of (float, float) or None
+        Typical and largest time from the LED's edge to the middle of the rising voltage across `speed_CL`, tPLH [s, s].
+    t_off : tuple of (float, float) or None
+        Typical and largest time from the other edge to the middle of its fall, tPHL [s, s].
+    t_rise : float or None
+        How long the output typically rises from 10 to 90 %, where that is stated [s].
+    t_fall : float or None
+        How long it typically falls from 90 to 10 %, likewise [s].
     """
 
     drop_high: float = quantity("output.drop_high.typ", VOLT)
@@ -160,8 +220,18 @@ class GateDriver(SwitchingCard):
     UVLO_on: tuple | None = row("supply.UVLO_on", VOLT, VOLT, VOLT, optional=True)
     UVLO_off: tuple | None = row("supply.UVLO_off", VOLT, VOLT, VOLT, optional=True)
     output_power: Derating = derating("output.power_rating", WATT)
+    speed_VCC: float | None = quantity("speed.VCC", VOLT, None, None)
+    speed_IF: float | None = quantity("speed.IF", AMPERE, None, None)
+    speed_RL: float | None = quantity("speed.RL", OHM, None, None)
+    speed_CL: float | None = quantity("speed.CL", FARAD, None, None)
+    t_on: tuple | None = row("speed.on", SECOND, SECOND, optional=True)
+    t_off: tuple | None = row("speed.off", SECOND, SECOND, optional=True)
+    t_rise: float | None = quantity("speed.rise", SECOND, None, None)
+    t_fall: float | None = quantity("speed.fall", SECOND, None, None)
 
     family: ClassVar[str] = "gate-driver"
+    speed_lines: ClassVar[tuple] = ("speed_VCC", "speed_IF", "speed_RL", "speed_CL", "t_on", "t_off")
+    speed_extras: ClassVar[tuple] = ("t_rise", "t_fall")
 
     def _complaints(self):
         """Yield line and complaint of what cannot be true."""
@@ -210,6 +280,16 @@ class MosfetRelay(SwitchingCard):
         "ac" where either polarity is blocked, "dc" where a diode conducts backwards.
     output_power : Derating
         Power rating of the output [W].
+    speed_VCC : float or None
+        Supply of the test of speed; all lines of the test are there or none [V].
+    speed_IF : float or None
+        LED current of that test while the LED is on [A].
+    speed_RL : float or None
+        Load resistor, in series with the output across that supply [ohm].
+    t_on : tuple of (float, float) or None
+        Typical and largest turn-on time, from the LED's edge [s, s].
+    t_off : tuple of (float, float) or None
+        Typical and largest turn-off time, from the other edge [s, s].
     """
 
     R_on: float = quantity("output.R_on.typ", OHM)
@@ -223,8 +303,14 @@ class MosfetRelay(SwitchingCard):
     IL_rating: Derating = derating("output.IL_rating", AMPERE)
     connection: str = choice("output.connection", ("ac", "dc"), "ac")
     output_power: Derating = derating("output.power_rating", WATT)
+    speed_VCC: float | None = quantity("speed.VCC", VOLT, None, None)
+    speed_IF: float | None = quantity("speed.IF", AMPERE, None, None)
+    speed_RL: float | None = quantity("speed.RL", OHM, None, None)
+    t_on: tuple | None = row("speed.on", SECOND, SECOND, optional=True)
+    t_off: tuple | None = row("speed.off", SECOND, SECOND, optional=True)
 
     family: ClassVar[str] = "mosfet-relay"
+    speed_lines: ClassVar[tuple] = ("speed_VCC", "speed_IF", "speed_RL", "t_on", "t_off")
 
     def _orders(self):
         """Yield line and values that must rise."""
@@ -264,6 +350,10 @@ class OptoTriac(SwitchingCard):
         Power rating of the output [W].
     inhibit : float or None
         Voltage above which it does not turn on; None for a part that turns on at any phase [V].
+    speed_IF : float or None
+        LED current of the test of speed; all lines of the test are there or none [A].
+    t_on : tuple of (float, float) or None
+        Typical and largest time from the LED's edge until the triac conducts, a voltage across it given [s, s].
     """
 
     VTM: float = quantity("output.VTM.typ", VOLT)
@@ -278,8 +368,11 @@ class OptoTriac(SwitchingCard):
     IT_rating: Derating = derating("output.IT_rating", AMPERE)
     output_power: Derating = derating("output.power_rating", WATT)
     inhibit: float | None = quantity("output.zero_cross_inhibit", VOLT, None, None)
+    speed_IF: float | None = quantity("speed.IF", AMPERE, None, None)
+    t_on: tuple | None = row("speed.on", SECOND, SECOND, optional=True)
 
     family: ClassVar[str] = "opto-triac"
+    speed_lines: ClassVar[tuple] = ("speed_IF", "t_on")
 
     def _orders(self):
         """Yield line and values that must rise."""

@@ -48,6 +48,8 @@ class Unit:
         Powers of ten of the prefixes that are understood; only 0 for units that take no prefix.
     floor : float
         Magnitude below which a reading is zero to any instrument [unit].
+    shift : int
+        Power of ten of what is printed and typed beside the SI value: 2 for percent [-].
     """
 
     name: str
@@ -56,6 +58,7 @@ class Unit:
     example: str
     scales: tuple = (-12, -9, -6, -3, 0, 3, 6, 9)
     floor: float = 1e-15
+    shift: int = 0
 
 
 VOLT = Unit("V", "V", ("V", "v", "volt", "volts"), "48 V or 500 mV", floor=1e-6)
@@ -63,7 +66,7 @@ AMPERE = Unit("A", "A", ("A", "a", "amp", "amps", "ampere"), "5 mA or 0.005 A", 
 OHM = Unit("ohm", "Ω", ("Ω", "\u2126", "ohm", "Ohm", "ohms", "OHM", "R"), "4k7, 4.7 kohm or 4700")
 WATT = Unit("W", "W", ("W", "w", "watt", "watts"), "250 mW", floor=1e-12)
 CELSIUS = Unit("degC", "°C", ("°C", "C", "degC", "deg C", "celsius", "K", "kelvin"), "25 C", (0,))
-RATIO = Unit("1", "%", ("%", "percent"), "110 %", (0,))
+RATIO = Unit("1", "%", ("%", "percent"), "110 %", (0,), shift=2)
 FARAD = Unit("F", "F", ("F", "f", "farad"), "220 nF or 2u2", floor=1e-18)
 HENRY = Unit("H", "H", ("H", "h", "henry"), "300 mH", floor=1e-12)
 HERTZ = Unit("Hz", "Hz", ("Hz", "hz", "HZ", "hertz"), "50 Hz", floor=1e-9)
@@ -72,6 +75,7 @@ COULOMB = Unit("C", "C", ("C", "c", "coulomb"), "120 nC", floor=1e-18)
 JOULE = Unit("J", "J", ("J", "j", "joule"), "2 mJ", floor=1e-18)
 METRE = Unit("m", "m", ("m", "metre", "metres"), "7 mm", floor=1e-12)
 DEGREE = Unit("deg", "°", ("°", "deg"), "10 deg", (0,), floor=1e-6)
+SLOPE = Unit("V/s", "V/µs", ("V/µs", "V/μs", "V/us", "V/ns", "V/ms", "V/s"), "1 kV/us", floor=1.0, shift=-6)
 COUNT = Unit("count", "", ("",), "3", (0,))
 
 UNITS = {
@@ -91,6 +95,7 @@ UNITS = {
         JOULE,
         METRE,
         DEGREE,
+        SLOPE,
         COUNT,
     )
 }
@@ -118,6 +123,11 @@ def _pint_unit(name, power):
 _PERCENT = _REGISTRY.Unit("percent")
 _DEG_C = _REGISTRY.Unit("degC")
 _KELVIN = _REGISTRY.Unit("kelvin")
+_SLOPES = {
+    f"V/{short}": _REGISTRY.Unit(f"volt / {name}")
+    for short, name in (("s", "second"), ("ms", "millisecond"), ("ns", "nanosecond"))
+} | dict.fromkeys(("", "V/µs", "V/μs", "V/us"), _REGISTRY.Unit("volt / microsecond"))
+_VOLT_PER_SECOND = _REGISTRY.Unit("volt / second")
 
 
 def _to_si(number, unit, power, spelling):
@@ -126,6 +136,8 @@ def _to_si(number, unit, power, spelling):
         return _REGISTRY.Quantity(number, _PERCENT).m_as("dimensionless")
     if unit in (COUNT, DEGREE):
         return number
+    if unit is SLOPE:
+        return _REGISTRY.Quantity(number * 10.0**power, _SLOPES[spelling]).m_as(_VOLT_PER_SECOND)
     if unit is CELSIUS:
         return _REGISTRY.Quantity(number, _KELVIN if spelling in ("K", "kelvin") else _DEG_C).m_as(_DEG_C)
     return _REGISTRY.Quantity(number, _pint_unit(unit.name, power)).m_as(_pint_unit(unit.name, 0))
@@ -233,6 +245,11 @@ def _decimal_text(value):
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
+def _as_printed(value, unit):
+    """Return a value in what is printed behind it: percent, volts per microsecond."""
+    return value if not unit.shift else value * 10.0**unit.shift if unit.shift > 0 else value / 10.0**-unit.shift
+
+
 def _scaled_decimal(value, power):
     return Decimal(f"{value:.{_DIGITS}g}").scaleb(-power)
 
@@ -267,10 +284,11 @@ def as_typed(value, unit, *, gap=" "):
     >>> as_typed(4700.0, OHM), as_typed(1.1, RATIO), as_typed(0.0057, AMPERE, gap="")
     ('4.7 kΩ', '110 %', '5.7mA')
     """
-    if not 1e-15 < abs(value) < 1e15 and value != 0:
-        return f"{value:g}{gap}{unit.symbol}"
-    if unit is RATIO:
+    if unit is RATIO and (1e-15 < abs(value) < 1e15 or value == 0):
         return f"{_decimal_text(value * 100)}{gap}%"
+    value = value if unit is RATIO else _as_printed(value, unit)
+    if not 1e-15 < abs(value) < 1e15 and value != 0:
+        return f"{value:.{_DIGITS}g}{gap}{unit.symbol}"
     power = _power_for(value, unit)
     number = format(_scaled_decimal(value, power), "f")
     number = number.rstrip("0").rstrip(".") if "." in number else number
@@ -330,7 +348,7 @@ def reading(value, unit, digits=3):
     """
     if abs(value) < unit.floor:
         return "0", unit.symbol
-    mantissa, _, exponent = f"{value * 100 if unit is RATIO else value:.{digits - 1}e}".partition("e")
+    mantissa, _, exponent = f"{_as_printed(value, unit):.{digits - 1}e}".partition("e")
     exponent = int(exponent)
     power = 0 if unit.scales == (0,) else min(max(exponent - exponent % 3, -15), 12)
     return _shifted(mantissa, exponent - power), _PRINTED_PREFIX[power] + unit.symbol
@@ -378,7 +396,8 @@ def span(low, high, unit, digits=3):
     if low_unit == high_unit:
         return ("" if low_number == high_number else f"{low_number} – {high_number}"), high_unit
     larger = high_unit if abs(high) > abs(low) else low_unit
-    scaled = [value / _PREFIX_FACTORS[larger.removesuffix(unit.symbol)] for value in (low, high)]
+    factor = _PREFIX_FACTORS[larger.removesuffix(unit.symbol)]
+    scaled = [_as_printed(value, unit) / factor for value in (low, high)]
     if all(
         abs(value) >= 0.01 or number == "0" for value, number in zip(scaled, (low_number, high_number), strict=True)
     ):

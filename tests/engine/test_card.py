@@ -54,7 +54,7 @@ FREE = [
     "family",
     "LED.capacitance",
     *SPEED,
-    *(f"insulation.{name}" for name in ("VISO", "VIORM", "creepage", "clearance", "material_group")),
+    *(f"insulation.{name}" for name in ("VISO", "VIORM", "creepage", "clearance", "material_group", "C_io")),
 ]
 EVERY = ["title", "summary", *QUANTITIES, *NUMBERS, *RATINGS, *POINTS, "CTR.temperature", "detector.knee"]
 

@@ -12,6 +12,7 @@ from engine.quantity import (
     CELSIUS,
     OHM,
     RATIO,
+    SLOPE,
     UNITS,
     VOLT,
     WATT,
@@ -344,3 +345,13 @@ def test_a_reading_is_the_value_to_its_digits(unit, magnitude, digits, negative)
 )
 def test_spans(low, high, unit, expected):
     assert span(low, high, unit) == expected
+
+
+def test_slopes_are_typed_and_read_in_volts_per_microsecond():
+    for text in ("1 kV/us", "1kV/µs", "1000", "1 V/ns", "1e9 V/s", "1000 kV/ms", "1k"):
+        assert parse(text, SLOPE) == pytest.approx(1e9), text
+    assert (as_typed(1.5e9, SLOPE), in_query(2.5e7, SLOPE)) == ("1.5 kV/µs", "25V/us")
+    assert reading(2.52e8, SLOPE) == ("252", "V/µs")
+    assert span(2e6, 3e8, SLOPE) == ("2.00 – 300", "V/µs")
+    with pytest.raises(QuantityError, match="is not a unit of this field"):
+        parse("5 V", SLOPE)

@@ -90,6 +90,20 @@ LINE_WORDS = {
     "speed.saturated.on": ("Turn-on time", "From the LED's edge until the output has gone 90 % of its way."),
     "speed.saturated.storage": ("Storage time", "From the LED's edge until the output has gone 10 % of its way back."),
     "speed.saturated.off": ("Turn-off time", "From the LED's edge until the output has gone 90 % of its way back."),
+    "speed.VCC": ("Speed test, VCC", "Supply of the test of speed; leave all of it empty if not stated."),
+    "speed.IF": ("Speed test, IF", "LED current while it is on; leave all of the test empty if not stated."),
+    "speed.RL": ("Speed test, RL", "Load resistor; of a driver the one between its output and CL."),
+    "speed.CL": ("Speed test, CL", "Capacitance of the output; of a driver the one that stands for the gate."),
+    "speed.on": (
+        "Time when lit",
+        "From the LED's edge to the middle of the output's, or the turn-on time: typical, largest.",
+    ),
+    "speed.off": (
+        "Time when dark",
+        "From the LED's edge to the middle of the output's, or the turn-off time: typical, largest.",
+    ),
+    "speed.rise": ("Rise time", "The output rises from 10 to 90 %; empty if not stated."),
+    "speed.fall": ("Fall time", "The output falls from 90 to 10 %; empty if not stated."),
     "threshold.off": ("Off up to IF", "LED current up to which every part is off."),
     "threshold.typ": ("Threshold, typical", "LED current at which a typical part turns on."),
     "threshold.on": ("On from IF", "LED current from which every part is on; a triac's trigger current IFT."),
@@ -138,5 +152,7 @@ LINE_WORDS = {
     "insulation.clearance": ("Clearance", "Shortest path through air."),
     "insulation.CTI": ("CTI", "Comparative tracking index of the body."),
     "insulation.material_group": ("Material group", "Of the body, after IEC 60664-1."),
+    "insulation.C_io": ("C(io)", "Capacitance between input and output; empty for 0.6 pF, usual of the class."),
+    "insulation.CMTI": ("CMTI", "Steepest step between the grounds that surely leaves the output as it is."),
 }
 """Dotted name of a line to its label and a sentence."""

@@ -281,7 +281,7 @@ def wiring(scenario):
         for part in (scenario.input, scenario.output)
     ]
     warm = conditions.TA_ends != (conditions.TA, conditions.TA)
-    return (*sides, coupling.card, coupling.own, coupling.RBE, warm)
+    return (*sides, coupling.card, coupling.own, coupling.RBE == "none", warm)
 
 
 def build(scenario):
@@ -351,13 +351,20 @@ def build_all(scenarios, draw=None, sizes=None):
     net = NetlistBuilder(2 * count)
     side.wire(net, closed, values["TA"], values)
     load.wire(net, values["TA"], values)
-    place_coupler(net, first, model, T, closed, values)
+    place_coupler(net, first, model, T, closed, values | _base_resistors(scenarios, draw.members))
     ratios = values.get("CTR", np.zeros(net.batch))
     arrays = values["VCC"], values["RL"], ratios, load.lit_leakage(values["down"], values["up"])
     varied = {name: array[:count] for name, array in values.items()}
     return Stage(
         net.build(), tuple(scenarios), sizes, draw.members, *(array[:count] for array in arrays), varied, settled.powers
     )
+
+
+def _base_resistors(scenarios, members):
+    """Return the resistor from base to emitter in every circuit; nothing where there is none."""
+    if scenarios[0].coupling.RBE == "none":
+        return {}
+    return {"RBE": np.tile(np.repeat([scenario.coupling.RBE for scenario in scenarios], members), 2)}
 
 
 def place_coupler(net, scenario, model, T, closed, values):
@@ -377,13 +384,13 @@ def place_coupler(net, scenario, model, T, closed, values):
         Whether the LED is meant to be lit.
     values : dict of str to ndarray, shape (batch,)
         "VS", "R1", "VCC", "RL", "shift", the forward voltage above the typical one, and what the model's `spread`
-        names, in SI units.
+        names, in SI units; "RBE" where the resistor from base to emitter is not the scenario's.
     """
     side, load = scenario.input, scenario.output
     expected = np.maximum(values["VS"] - 1.0, 0.0) / side.loop_resistance(closed, values["R1"])
     demand = load.needed_current(model.V_lit, values["VCC"], values["RL"], T, values)
     guess = {"IF": expected, "demand": demand, "VCC": load.across_coupler(values)}
     if scenario.coupling.RBE != "none":
-        guess["RBE"] = scenario.coupling.RBE
+        guess["RBE"] = values.get("RBE", scenario.coupling.RBE)
     out = (*load.detector, "VCC") if "supply" in model.terminals else load.detector
     model.place(net, side.led, out, T, values | guess)

@@ -240,7 +240,7 @@ def remedies_of(scenario):
     ConvergenceError
         If the solver fails, which is a defect.
     """
-    failing = tuple(f for f in findings_of(operating_point(scenario)) if f.severity in FAILING)
+    failing = tuple(f for f in findings_of(operating_point(scenario), slow=False) if f.severity in FAILING)
     mends = {f.mend.scenario: f.mend for f in failing if f.mend}
     left = [tuple(f.code for f in judged(operating_point(mended)) if f.severity in FAILING) for mended in mends]
     made = [Remedy(mend, codes) for mend, codes in zip(mends.values(), left, strict=True)]

@@ -15,13 +15,16 @@ from engine.outputs import PullUp
 from engine.pairing import mismatches
 from engine.parameter import choice, declared, free_text, number
 from engine.preferred import ROUNDINGS, SERIES
-from engine.quantity import AMPERE, CELSIUS, COUNT, OHM, RATIO, VOLT, in_query, shown
+from engine.quantity import AMPERE, CELSIUS, COUNT, HERTZ, OHM, RATIO, VOLT, in_query, shown
 
 NO_BARRIER = "none"
 """Word for a barrier that nothing is asked about."""
 
 APART, JOINED = "none", "returns"
 """Words for two sides that no conductor joins, and for sides whose returns one does."""
+
+NO_RATE = "none"
+"""Word for a stage of which no signal rate is asked."""
 
 TA_ALONE = "ta"
 """Word for an end of the ambient temperature that is the temperature itself."""
@@ -185,6 +188,8 @@ class Conditions:
         Preferred series that "auto" resistors are rounded to.
     rounding : str
         Direction of that rounding.
+    rate : float or str
+        Square-wave rate that the stage has to keep up with, or "none" where it is not asked about [Hz].
     V_barrier : float or str
         Working voltage across the barrier, rms or direct, or "none" where it is not asked about [V].
     pollution : str
@@ -215,7 +220,7 @@ class Conditions:
     tolerance: float = number("tol", "Resistor tolerance", RATIO, 0.05, (0.0, 0.5))
     series: str = choice("series", "Series", "E24", SERIES)
     rounding: str = choice("round", "Rounding", "nearest", ROUNDINGS)
-
+    rate: float | str = number("rate", "Signal rate", HERTZ, NO_RATE, (1e-3, 1e9), (NO_RATE,))
     V_barrier: float | str = number("vb", "VB", VOLT, NO_BARRIER, (1.0, 10e3), (NO_BARRIER,))
     pollution: str = choice("pd", "Pollution degree", "2", DEGREES)
     insulation: str = choice("ins", "Insulation", "basic", GRADES)

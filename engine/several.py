@@ -196,7 +196,8 @@ def held_by(scenarios):
     Notes
     -----
     Findings that do not go member by member (those over the cycle of a line) are judged on the first scenario of each
-    batch; ask `operating_points` where they matter.
+    batch; ask `operating_points` where they matter. Slow rules, which follow edges over time, are not asked:
+    `engine.pace` tells which of many stages keep up with a signal rate, or `findings_of` of one.
     """
     columns = {}
     for places, seen in solved(scenarios):

@@ -5,7 +5,6 @@ charge is conserved whatever the steps. A coil's flux is the integral of its vol
 """
 
 from dataclasses import dataclass, replace
-from typing import ClassVar
 
 import numpy as np
 
@@ -156,7 +155,7 @@ class JunctionCharge:
 
 @dataclass(frozen=True, slots=True)
 class Coil:
-    """A linear inductance.
+    """A linear inductance in series with the resistance of its winding.
 
     Attributes
     ----------
@@ -168,6 +167,8 @@ class Coil:
         The other node.
     L : ndarray, shape (batch,)
         Inductance [H].
+    R : ndarray, shape (batch,)
+        Resistance of the winding, 0 for none [ohm].
     start : ndarray, shape (batch,)
         Current to begin with [A].
     """
@@ -176,9 +177,8 @@ class Coil:
     a: str
     b: str
     L: np.ndarray
+    R: np.ndarray
     start: np.ndarray
-
-    linked: ClassVar[bool] = True
 
     def take(self, index):
         """Return the coil for a part of the batch.
@@ -193,4 +193,29 @@ class Coil:
         Coil
             The same kind of element.
         """
-        return replace(self, L=self.L[index], start=self.start[index])
+        return replace(self, L=self.L[index], R=self.R[index], start=self.start[index])
+
+
+def together(charges):
+    """Return stores of charge in groups of one kind, each as one store whose values have a further axis.
+
+    Parameters
+    ----------
+    charges : sequence of Capacitor or JunctionCharge
+        The stores.
+
+    Returns
+    -------
+    list of (list of int, Capacitor or JunctionCharge)
+        Places in `charges`, and what stands for the stores there, arrays of shape (batch, places).
+    """
+    found = []
+    for kind, names in ((Capacitor, ("C",)), (JunctionCharge, ("C0", "transit", "IS", "nVT"))):
+        places = [k for k, store in enumerate(charges) if isinstance(store, kind)]
+        if places:
+            some = [charges[k] for k in places]
+            values = {name: np.stack([getattr(store, name) for store in some], axis=1) for name in names}
+            if kind is JunctionCharge:
+                values |= {name: np.array([getattr(store, name) for store in some]) for name in ("V0", "grading")}
+            found.append((places, replace(some[0], **values)))
+    return found

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from engine.circuit.dc import LinearPart, evaluate
-from engine.circuit.stores import Coil
+from engine.circuit.stores import Coil, together
 from engine.devices import limited_step
 from engine.errors import ConvergenceError
 
@@ -18,6 +18,7 @@ MOST_STEPS = 4000
 
 _MOST_NEWTON, _MOST_AT_FIRST = 8, 200  # iterations of one step, of the first one
 _CLOSE = 0.02  # [-], share of the allowed error that an iteration may leave
+_NEAR = 0.1  # [-], the same of what is left of an error once it is squared
 _FIRST = 1e-9  # [s], first step, unless the span asks for a shorter one
 _SHORTEST = 1e-15  # [s], step that is taken whatever its error
 _GROW, _SHRINK, _STUCK = 2.5, 0.2, 0.25  # [-], most and least change of a step; after an iteration that fails
@@ -49,19 +50,25 @@ class _Stored:
 
     def __init__(self, netlist, system):
         shape = system.topology
-        self.n = len(shape.free)
-        self.charges = [s for s in netlist.stores if not isinstance(s, Coil)]
-        self.coils = [s for s in netlist.stores if isinstance(s, Coil)]
-        self.pairs, self.windings = (self._incidence(of, shape.nodes) for of in (self.charges, self.coils))
-        self.outer, self.turns = (_outer(rows[:, : self.n]) for rows in (self.pairs, self.windings))
-        self.held = system.held @ self.pairs[:, self.n :].T
-        self.held_coils = system.held @ self.windings[:, self.n :].T
+        self.n, self.batch = len(shape.free), netlist.batch
+        charges = [store for store in netlist.stores if not isinstance(store, Coil)]
+        self.coils = [store for store in netlist.stores if isinstance(store, Coil)]
+        self.groups = together(charges)
+        self.pairs, self.windings = (self._incidence(of, shape.nodes) for of in (charges, self.coils))
         self.free, self.free_coils = self.pairs[:, : self.n], self.windings[:, : self.n]
+        self.outer, self.turns = _outer(self.free), _outer(self.free_coils)
         # A junction's charge follows the control voltage that its current is limited by.
-        self.control = [
+        control = [
             next((k for k, row in enumerate(shape.controls) if np.array_equal(row, pair)), -1) for pair in self.pairs
         ]
-        self.tied = [(k, control) for k, control in enumerate(self.control) if control >= 0]
+        self.tied = [k for k, control in enumerate(control) if control >= 0]
+        self.tied_to = [control for control in control if control >= 0]
+        self.hold(system.held)
+
+    def hold(self, held):
+        """Let the sources hold their nodes at other potentials."""
+        self.held = held @ self.pairs[:, self.n :].T
+        self.held_coils = held @ self.windings[:, self.n :].T
 
     @staticmethod
     def _incidence(stores, nodes):
@@ -74,22 +81,22 @@ class _Stored:
     def across(self, x, controls):
         """Return the voltages that charges lie at: those of their controls where they have one."""
         volts = x @ self.free.T + self.held
-        for k, control in self.tied:
-            volts[:, k] = controls[:, control]
+        volts[:, self.tied] = controls[:, self.tied_to]
         return volts
 
     def charge(self, volts):
         """Return charges and capacitances, shape (batch, stores)."""
         q, c = np.empty_like(volts), np.empty_like(volts)
-        for k, store in enumerate(self.charges):
-            q[:, k], c[:, k] = store.stored(volts[:, k])
+        for columns, stores in self.groups:
+            q[:, columns], c[:, columns] = stores.stored(volts[:, columns])
         return q, c
 
     def flux(self):
-        """Return flux to begin with and inductances, shape (batch, coils)."""
-        L = np.stack([coil.L for coil in self.coils], axis=1) if self.coils else np.zeros((len(self.held), 0))
-        start = np.stack([coil.start for coil in self.coils], axis=1) if self.coils else L
-        return L * start, L
+        """Return flux to begin with, inductances and resistances of the windings, shape (batch, coils)."""
+        if not self.coils:
+            return (np.zeros((self.batch, 0)),) * 3
+        L, R, start = (np.stack([getattr(coil, name) for coil in self.coils], axis=1) for name in ("L", "R", "start"))
+        return L * start, L, R
 
 
 def _outer(rows):
@@ -110,13 +117,15 @@ class _Course:
         self.scale, self.knee = (np.concatenate(arrays, axis=1) for arrays in zip(*limits, strict=True))
         span = np.maximum(np.abs(system.held).max(axis=1, initial=0.0), 1.0)
         self.allowed = accuracy * span[:, None]
+        # An iteration squares what is off, in voltages over which currents grow e-fold.
+        self.close = np.maximum(_CLOSE * self.allowed, np.sqrt(2.0 * _NEAR * self.allowed * self.scale))
         self.x = np.stack([np.broadcast_to(start[node], (self.batch,)) for node in self.shape.free], axis=1).astype(
             float
         )
         self.before, self.earlier = self.x.copy(), self.x.copy()
         self.Q = self._charge_at(self.x) @ self.stored.free
         self.Q_before = self.Q.copy()
-        self.flux, self.L = self.stored.flux()
+        self.flux, self.L, self.R = self.stored.flux()
         self.flux_before = self.flux.copy()
         self.age = np.zeros(self.batch, dtype=int)
         self.iterations = 0
@@ -137,7 +146,7 @@ class _Course:
         return found, np.select([self.age > 1, self.age > 0], [2.0 / 11.0, 1.0 / 3.0], 0.5)
 
     def corrected(self, guess, h, last, idle):
-        """Return the voltages a step later by Newton's method, whether they were found, and flux there.
+        """Return the voltages a step later by Newton's method, whether they were found, charge at nodes and flux there.
 
         The second backward difference for unequal steps, the first one for the first step.
         """
@@ -146,7 +155,8 @@ class _Course:
         a1, per = -(a0 + a2), a0 / h
         history = (a1[:, None] * self.Q + a2[:, None] * self.Q_before) / h[:, None]
         past = a1[:, None] * self.flux + a2[:, None] * self.flux_before
-        G, kept = 1.0 / (per[:, None] * self.L), -past / (a0[:, None] * self.L)  # of every coil: conductance, current
+        G = 1.0 / (per[:, None] * self.L + self.R)  # of every coil, and beside it a current
+        kept = -past / h[:, None] * G
         system, stored, n = self.system, self.stored, self.n
         linear = system.linear + (G @ stored.turns).reshape(self.batch, n, n)
         drive = system.drive - (kept + G * stored.held_coils) @ stored.free_coils - history
@@ -158,27 +168,29 @@ class _Course:
             currents, slopes = evaluate(self.shape, self.devices, v)
             volts = stored.across(x, v)
             q, c = stored.charge(volts)
-            q, c = per[:, None] * q, per[:, None] * c
-            added = slopes @ self.shape.slot_into_matrix + c @ stored.outer
+            C = per[:, None] * c
+            added = slopes @ self.shape.slot_into_matrix + C @ stored.outer
             along = (slopes * (v - system.held_controls)[:, self.shape.control_of_slot]) @ self.shape.slot_into_nodes
-            along += (c * (volts - stored.held) - q) @ stored.free
+            along += (C * (volts - stored.held) - per[:, None] * q) @ stored.free
             source = drive - currents @ self.branches + along
             x = np.linalg.solve(linear + added.reshape(self.batch, n, n), source[:, :, None])[:, :, 0]
             reached = self._controls(x)
-            found = idle | (np.abs(reached - v) <= _CLOSE * self.allowed).all(axis=1)
-            v = limited_step(reached, v, self.scale, self.knee)
+            found = idle | (np.abs(reached - v) <= self.close).all(axis=1)
             if found.all():
                 break
-        flux = (x @ stored.free_coils.T + stored.held_coils) / per[:, None] - past / a0[:, None]
-        return x, found, flux
+            v = limited_step(reached, v, self.scale, self.knee)
+        # The charge that the equations were solved with, so that none is lost.
+        Q = (q + c * (stored.across(x, reached) - volts)) @ stored.free
+        flux = self.L * ((x @ stored.free_coils.T + stored.held_coils) * G + kept)
+        return x, found, Q, flux
 
-    def advance(self, which, x, flux):
+    def advance(self, which, x, Q, flux):
         """Take a step for some members."""
         row = which[:, None]
         self.earlier, self.before = np.where(row, self.before, self.earlier), np.where(row, self.x, self.before)
         self.x = np.where(row, x, self.x)
         self.Q_before = np.where(row, self.Q, self.Q_before)
-        self.Q = np.where(row, self._charge_at(x) @ self.stored.free, self.Q)
+        self.Q = np.where(row, Q, self.Q)
         self.flux_before, self.flux = np.where(row, self.flux, self.flux_before), np.where(row, flux, self.flux)
         self.age = self.age + which
 
@@ -227,10 +239,10 @@ def transient(netlist, start, until, accuracy=1e-3):
             break
         h = np.where(done, last, np.minimum(h, until - t))
         guess, left = course.extrapolated(h, (last, before))
-        x, found, flux = course.corrected(guess, h, last, done)
+        x, found, Q, flux = course.corrected(guess, h, last, done)
         error = left * (np.abs(x - guess) / course.allowed).max(axis=1)
         taken = found & ((error <= 1.0) | (course.age < 1) | (h <= _SHORTEST)) & ~done
-        course.advance(taken, x, flux)
+        course.advance(taken, x, Q, flux)
         t = np.where(taken, t + h, t)
         before, last = np.where(taken, last, before), np.where(taken, h, last)
         done = done | (t >= until * (1.0 - 1e-12))

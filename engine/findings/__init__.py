@@ -2,7 +2,7 @@
 
 Every finding is one `Rule` in the `RULES` of its module: what it asks and why, in words, the function that takes the
 solved stage and returns a `Finding` or nothing, and what yields possible remedies. What a module offers for rules of
-others is in its `REMEDIES`. A remedy is only looked for where a rule fails, and only offered once a solve has shown
+others is in its `REMEDIES`. Rules that take a while (`Rule.slow`) are asked by themselves. A remedy is only looked for where a rule fails, and only offered once a solve has shown
 that it mends its rule and breaks no other.
 """
 
@@ -21,6 +21,7 @@ from engine.findings import (
     outputs_relay,
     outputs_switch,
     service,
+    speed,
 )
 from engine.findings.drive import HAZARDOUS_AC, HAZARDOUS_DC
 from engine.findings.finding import FAILING, SEVERITIES, Finding, Mend, Rule
@@ -38,10 +39,11 @@ __all__ = [
     "Rule",
     "findings_of",
     "judged",
+    "judged_late",
 ]
 
 _PARTS = (
-    bridged, detector, outputs_switch, outputs_receiver, outputs_relay, outputs_gate, outputs_line, drive, led,
+    bridged, detector, outputs_switch, outputs_receiver, outputs_relay, outputs_gate, outputs_line, speed, drive, led,
     alternating, barrier, service,
 )  # fmt: skip
 
@@ -58,6 +60,10 @@ def _remedies(code):
 RULES = {code: replace(rule, remedies=tuple(_remedies(code))) for part in _PARTS for code, rule in part.RULES.items()}
 """Code of a finding to its rule, in the order of importance."""
 
+_ORDER = {code: place for place, code in enumerate(RULES)}
+_QUICK = tuple(rule for rule in RULES.values() if not rule.slow)
+_SLOW = tuple(rule for rule in RULES.values() if rule.slow)
+
 
 def _possible(code, point):
     """Yield the possible remedies of a finding, the best first; None where nothing can be fitted."""
@@ -66,7 +72,7 @@ def _possible(code, point):
 
 
 def judged(point):
-    """Return every finding on a solved stage without remedies.
+    """Return every finding on a solved stage without remedies, but those of slow rules.
 
     Parameters
     ----------
@@ -78,7 +84,23 @@ def judged(point):
     list of Finding
         In the order of `RULES`.
     """
-    return [_placed(finding, point) for rule in RULES.values() if (finding := rule.measure(point)) is not None]
+    return [_placed(finding, point) for rule in _QUICK if (finding := rule.measure(point)) is not None]
+
+
+def judged_late(point):
+    """Return the findings of slow rules on a solved stage without remedies.
+
+    Parameters
+    ----------
+    point : OperatingPoint
+        The solved stage.
+
+    Returns
+    -------
+    list of Finding
+        In the order of `RULES`; none where nothing is wanted that they are about.
+    """
+    return [finding for rule in _SLOW if (finding := rule.measure(point)) is not None]
 
 
 def _placed(finding, point):
@@ -97,7 +119,7 @@ def _placed(finding, point):
     return replace(finding, condition=condition)
 
 
-def findings_of(point, *, remedies=True):
+def findings_of(point, *, remedies=True, slow=True):
     """Return every finding on a solved stage, the gravest first.
 
     Parameters
@@ -106,15 +128,18 @@ def findings_of(point, *, remedies=True):
         The solved stage.
     remedies : bool
         Whether to look for remedies too, which takes a solve for each that is tried.
+    slow : bool
+        Whether to ask slow rules too: that on the signal rate, where one is wanted, follows edges over time.
 
     Returns
     -------
     tuple of Finding
         Findings by severity, then in the order of `RULES`. The remedy of a stop or a caution has been tried out: with
-        it the rule passes, and no other rule comes out graver than before.
+        it the rule passes, and no other rule that is asked comes out graver than before.
     """
-    made = judged(point)
-    trials = Trials(point, made, judged, _possible)
+    asked = (judged, judged_late) if slow else (judged,)
+    made = [finding for ask in asked for finding in ask(point)]
+    trials = Trials(point, made, asked, _possible)
     failing = [remedies and f.severity in FAILING for f in made]
     found = [replace(f, mend=trials.remedy(f.code)) if fails else f for f, fails in zip(made, failing, strict=True)]
-    return tuple(sorted(found, key=lambda finding: SEVERITIES.index(finding.severity)))
+    return tuple(sorted(found, key=lambda finding: (SEVERITIES.index(finding.severity), _ORDER[finding.code])))

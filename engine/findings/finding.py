@@ -99,6 +99,8 @@ class Rule:
         From a solved stage to its finding, or None where the stage does not have what is asked about.
     remedies : callable or tuple of callable
         From a solved stage to its possible remedies, the best first.
+    slow : bool
+        Whether it is measured by more than the solved stage, so that it is asked only where somebody waits for it.
     """
 
     code: str
@@ -111,6 +113,7 @@ class Rule:
     mends: str
     measure: Callable
     remedies: object = ()
+    slow: bool = False
 
 
 def listed(*rules):

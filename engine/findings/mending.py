@@ -17,16 +17,17 @@ class Trials:
         The solved stage.
     findings : list of Finding
         What was found on it.
-    judged : callable
-        From a solved stage to its findings.
+    asked : tuple of callable
+        From a solved stage to its findings, what takes a while last.
     remedies : callable
         From the code of a finding and a solved stage to its possible remedies.
     """
 
-    def __init__(self, point, findings, judged, remedies):
-        self.point, self.judged, self.remedies = point, judged, remedies
+    def __init__(self, point, findings, asked, remedies):
+        self.point, self.remedies = point, remedies
+        self.judged, *self.later = asked
         self.before = {finding.code: finding.severity for finding in findings}
-        self.solved = {}
+        self.solved, self.seen_later = {}, {}
 
     def remedy(self, code):
         """Return the first remedy that mends a rule and makes no other worse.
@@ -45,9 +46,17 @@ class Trials:
             if possible is None or not self._can_be(possible.scenario):
                 continue
             mend = self._strengthened(possible)
-            if not self._worse(mend.scenario) and self._tried(mend.scenario)[1].get(code) == "pass":
+            if self._mends(code, mend.scenario):
                 return mend
         return None
+
+    def _mends(self, code, scenario):
+        """Return whether another scenario mends a rule and makes no other worse; what takes a while is asked last."""
+        quick = self._tried(scenario)[1]
+        if self._graver(quick) or quick.get(code, "pass") != "pass":
+            return False
+        late = self._late(scenario)
+        return not self._graver(late) and (quick | late).get(code) == "pass"
 
     def _strengthened(self, mend):
         """Return a remedy with stronger resistors where their power is all that it makes worse."""
@@ -59,11 +68,15 @@ class Trials:
         return mend
 
     def _worse(self, scenario):
-        """Return the codes of the rules that are broken, or graver, in another scenario only."""
+        """Return the codes of the rules that are broken, or graver, in another scenario only; without slow ones."""
+        return self._graver(self._tried(scenario)[1])
+
+    def _graver(self, found):
+        """Return the codes of findings, by code and severity, that are graver than before."""
         rank = SEVERITIES.index
         return {
             code
-            for code, severity in self._tried(scenario)[1].items()
+            for code, severity in found.items()
             if severity in FAILING and rank(severity) < rank(self.before.get(code, "pass"))
         }
 
@@ -74,6 +87,13 @@ class Trials:
         except ScenarioError:
             return False
         return True
+
+    def _late(self, scenario):
+        """Return the severity of every finding on another scenario that takes a while, by code."""
+        if scenario not in self.seen_later:
+            point = self._tried(scenario)[0]
+            self.seen_later[scenario] = {f.code: f.severity for ask in self.later for f in ask(point)}
+        return self.seen_later[scenario]
 
     def _tried(self, scenario):
         """Return another scenario solved, and the severity of every finding on it by code."""

@@ -51,7 +51,7 @@ def test_capacitor_behind_a_divider():
 
 @pytest.mark.source("Kuphaldt, Lessons in Electric Circuits, vol. DC, ch. 16: 15 V, 1 ohm, 1 H")
 def test_coil_that_is_switched_on():
-    L = Coil("L", "A", "return", np.array([1.0]), np.zeros(1))
+    L = Coil("L", "A", "return", np.array([1.0]), np.zeros(1), np.zeros(1))
     found = course([("R", "VS", "A", 1.0)], {"A": 15.0}, 3.5, [L], {"VS": 15.0})
     assert at(found, "A", 3.5) == pytest.approx(0.453, abs=1e-3)
     assert 15.0 - at(found, "A", 3.5) == pytest.approx(14.547, abs=1e-3)
@@ -59,7 +59,7 @@ def test_coil_that_is_switched_on():
 
 @pytest.mark.source("Kuphaldt, Lessons in Electric Circuits, vol. DC, ch. 16: from 5 A to 7.5 A with 0.5 s")
 def test_coil_that_carries_a_current_already():
-    L = Coil("L", "A", "return", np.array([1.0]), np.array([5.0]))
+    L = Coil("L", "A", "return", np.array([1.0]), np.zeros(1), np.array([5.0]))
     found = course([("R", "VS", "A", 2.0)], {"A": 5.0}, 1.0, [L], {"VS": 15.0})
     for t, current in ((0.1, 5.453), (0.5, 6.580), (1.0, 7.162)):
         assert (15.0 - at(found, "A", t)) / 2.0 == pytest.approx(current, abs=1e-3), t
@@ -89,7 +89,7 @@ def test_a_damped_oscillation():
     net.side("input", "return", "VS", "A", "B")
     net.source("VS", "VS", 1.0)
     net.resistor("R", "VS", "A", R)
-    net.store(Coil("L", "A", "B", np.array([L]), np.zeros(1)))
+    net.store(Coil("L", "A", "B", np.array([L]), np.zeros(1), np.zeros(1)))
     net.store(Capacitor("C", "B", "return", np.array([C])))
     found = transient(net.build(), {"A": np.array([1.0]), "B": np.zeros(1)}, np.array([1e-3]), 1e-7)
     damping = R / (2 * L)

@@ -1,0 +1,288 @@
+"""Circuits that are led from one state to the other and back: every segment begins with the charges of the one before.
+
+A batch holds every circuit twice, in one state and then in the other, as the solver of rest has it.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from engine.circuit.dc import solve
+from engine.circuit.storage import Storage
+from engine.circuit.stores import Capacitor
+from engine.circuit.transient import transient
+
+_FIRM = 1e4  # [S], that holds a large capacitor's voltage while the rest of the input side jumps
+_LARGE = 1e-9  # [F], from which a capacitor is held while it does
+_DEPTH = 5  # periods that an extrapolation looks back on
+_FAR = 8.0  # [-], sum of the weights' magnitudes from which on an extrapolation is not trusted
+_MARGIN = 0.1  # [-], of what a node has gone through, that an extrapolation may go beyond
+_FLAT = 1e-9  # [-], weight that keeps periods apart which hardly differ
+
+
+@dataclass(frozen=True, slots=True)
+class Trail:
+    """How a batch went through its segments.
+
+    Attributes
+    ----------
+    t : ndarray, shape (steps, batch)
+        Time, from 0 on; repeated where a member waited for others [s].
+    voltages : dict of str to ndarray, shape (steps, batch)
+        Potential of every node against the reference of its side [V].
+    ends : list of int
+        For every segment, the place of its last step.
+    """
+
+    t: np.ndarray
+    voltages: dict
+    ends: list
+
+
+class Switched:
+    """A batch of circuits with both of their states.
+
+    Parameters
+    ----------
+    netlist : Netlist
+        The circuits in the one state, then in the other, with what they store.
+    accuracy : float
+        Error that a step may make, as a share of the largest source [-].
+    rest : dict of str to ndarray, shape (2 batch,) or None
+        Potential of every node at rest; solved for if None [V].
+    """
+
+    def __init__(self, netlist, accuracy, rest=None):
+        self.netlist, self.accuracy = netlist, accuracy
+        self.rest = solve(netlist).voltages if rest is None else rest
+        self.batch = netlist.batch // 2
+        nodes = netlist.nodes
+        self._kept = [s for s in netlist.stores if nodes.get(s.a) == "input" or nodes.get(s.b) == "input"]
+        self._large = [s for s in self._kept if isinstance(s, Capacitor) and s.C.max() >= _LARGE]
+
+    def at_rest(self, first):
+        """Return the potentials of every node at rest.
+
+        Parameters
+        ----------
+        first : ndarray of bool, shape (batch,)
+            Whether a circuit is in the one state, else in the other.
+
+        Returns
+        -------
+        dict of str to ndarray, shape (batch,)
+            Potentials [V].
+        """
+        index = self._index(first)
+        return {node: volts[index] for node, volts in self.rest.items()}
+
+    def _index(self, first):
+        return np.arange(self.batch) + np.where(first, 0, self.batch)
+
+    def _jumped(self, circuit, volts, index, moved):
+        """Return the potentials just after the state has changed: what stores nothing on the input side has jumped."""
+        start, placed = dict(volts), set()
+        for node, side in circuit.nodes.items():
+            if side == "input":
+                start[node] = np.where(moved, self.rest[node][index], volts[node])
+        if self._large and moved.any():
+            held = self._held(circuit, volts, np.flatnonzero(moved))
+            for node, side in circuit.nodes.items():
+                if side == "input":
+                    start[node][moved] = held[node]
+        for store in self._kept:
+            if store.a not in placed and circuit.nodes.get(store.a) == "input":
+                start[store.a] = start[store.b] + volts[store.a] - volts[store.b]
+                placed |= {store.a, store.b}
+        return start
+
+    def _held(self, circuit, volts, some):
+        """Return where the circuits come to rest while their large capacitors keep their voltages."""
+        one = np.ones(len(some))
+        ends = [(s.part, s.a, s.b, (volts[s.a] - volts[s.b])[some]) for s in self._large]
+        holding = tuple(Storage(part, a, b, across, 0.0 * one, _FIRM * one) for part, a, b, across in ends)
+        part = circuit.take(some)
+        return solve(replace(part, devices=part.devices + holding, stores=())).voltages
+
+    def segment(self, volts, before, first, until):
+        """Return how the batch goes on in one segment.
+
+        Parameters
+        ----------
+        volts : dict of str to ndarray, shape (batch,)
+            Potentials to begin with [V].
+        before : ndarray of bool, shape (batch,)
+            Whether a circuit has been in the one state.
+        first : ndarray of bool, shape (batch,)
+            Whether it is in it now.
+        until : ndarray, shape (batch,)
+            How long it is; 0 where it has none [s].
+
+        Returns
+        -------
+        Course
+            Times from 0 on, and the potentials of all nodes.
+        """
+        index = self._index(first)
+        circuit = self.netlist.take(index)
+        start = self._jumped(circuit, volts, index, (first != before) & (until > 0.0))
+        course = transient(circuit, start, until, self.accuracy)
+        steps = np.ones((len(course.t), 1))
+        held = {node: steps * start[node] for node in start if node not in course.voltages}
+        return replace(course, voltages=held | course.voltages)
+
+    def follow(self, volts, before, segments):
+        """Return how the batch goes through segments.
+
+        Parameters
+        ----------
+        volts : dict of str to ndarray, shape (batch,)
+            Potentials to begin with [V].
+        before : ndarray of bool, shape (batch,)
+            Whether a circuit has been in the one state.
+        segments : sequence of tuple of (ndarray of bool, ndarray), shape (batch,)
+            Whether each circuit is in the one state, and for how long [s].
+
+        Returns
+        -------
+        Trail
+            The whole way.
+        """
+        passed, times, courses, ends = np.zeros(self.batch), [], [], []
+        for first, until in segments:
+            course = self.segment(volts, before, first, until)
+            before = np.where(until > 0.0, first, before)
+            times.append(passed + course.t)
+            courses.append(course.voltages)
+            ends.append(sum(len(t) for t in times) - 1)
+            volts = {node: v[-1] for node, v in course.voltages.items()}
+            passed = passed + until
+        nodes = {node: np.concatenate([course[node] for course in courses]) for node in courses[0]}
+        return Trail(np.concatenate(times), nodes, ends)
+
+    def stored(self, voltages):
+        """Return the charge of every store, in the order of the circuit's stores.
+
+        Parameters
+        ----------
+        voltages : dict of str to ndarray, shape (steps, batch)
+            Potentials [V].
+
+        Returns
+        -------
+        ndarray, shape (stores, steps, batch)
+            Charges [C].
+        """
+        half = self.netlist.take(np.arange(self.batch))
+        return np.array([store.stored(voltages[store.a] - voltages[store.b])[0] for store in half.stores])
+
+
+@dataclass(frozen=True, slots=True)
+class Steady:
+    """The steady state of a batch that is switched over and over.
+
+    Attributes
+    ----------
+    trail : Trail
+        One period of it: the one state, then the other.
+    astray : ndarray, shape (batch,)
+        What the stores of a side hold more or less at the end than at the beginning, over the charge that was moved
+        there; the larger of both sides [-].
+    periods : int
+        Periods that were followed [-].
+    """
+
+    trail: Trail
+    astray: np.ndarray
+    periods: int
+
+
+def steady_state(switched, halves, start, tolerance, most):
+    """Return the periodic steady state of circuits that are switched to and fro.
+
+    Parameters
+    ----------
+    switched : Switched
+        The circuits.
+    halves : tuple of (ndarray, ndarray), shape (batch,)
+        How long each stays in the one state, and in the other [s].
+    start : dict of str to ndarray, shape (batch,)
+        Potentials to begin with, of the other state [V].
+    tolerance : float
+        Charge by which a period may miss its beginning, over the charge that it moves [-].
+    most : int
+        Periods after which the state is taken as it is [-].
+
+    Returns
+    -------
+    Steady
+        The last period that was followed.
+
+    Notes
+    -----
+    A period is a map of the potentials at its beginning to those at its end. Its fixed point is extrapolated from the
+    last few periods, so that slow parts do not take as many periods as they have time constants.
+
+    References
+    ----------
+    D. G. Anderson, "Iterative procedures for nonlinear integral equations", J. ACM 12(4), 1965. From memory.
+    """
+    one, other = np.ones(switched.batch, dtype=bool), np.zeros(switched.batch, dtype=bool)
+    nodes, volts, pasts = list(start), start, []
+    for periods in range(1, most + 1):
+        trail = switched.follow(volts, other, [(one, halves[0]), (other, halves[1])])
+        astray = _astray(switched, trail)
+        if (astray <= tolerance).all() or periods == most:
+            break
+        begun, ended = (np.array([v[node] for node in nodes]) for v in (volts, _last(trail)))
+        pasts = [*pasts[1 - _DEPTH :], (_across(switched, ended) - _across(switched, begun), ended)]
+        seen = [(trail.voltages[node].min(axis=0), trail.voltages[node].max(axis=0)) for node in nodes]
+        volts = dict(zip(nodes, _extrapolated(pasts, seen, astray <= tolerance), strict=True))
+    return Steady(trail, astray, periods)
+
+
+def _last(trail):
+    """Return the potentials at the end."""
+    return {node: volts[-1] for node, volts in trail.voltages.items()}
+
+
+def _astray(switched, trail):
+    """Return by how much the charge at the end misses that at the beginning, over what was moved, of the worse side."""
+    q = switched.stored(trail.voltages)
+    sides = np.array([switched.netlist.nodes.get(s.a, switched.netlist.nodes.get(s.b)) for s in switched.netlist.stores])
+    found = np.zeros(switched.batch)
+    for side in np.unique(sides):
+        part = q[sides == side]
+        moved = (part.max(axis=1) - part.min(axis=1)).max(axis=0)
+        missed = np.abs(part[:, -1] - part[:, 0]).max(axis=0)
+        found = np.maximum(found, missed / np.maximum(moved, 1e-21))
+    return found
+
+
+def _across(switched, volts):
+    """Return the voltages that the stores lie at, shape (stores, batch)."""
+    nodes = dict(zip(switched.rest, range(len(switched.rest)), strict=True))
+    return np.array([volts[nodes[s.a]] - volts[nodes[s.b]] for s in switched.netlist.stores])
+
+
+def _extrapolated(pasts, seen, done):
+    """Return where the potentials go, from the last periods: (nodes, batch)."""
+    last = pasts[-1][1]
+    if len(pasts) < 2:
+        return last
+    # The last few differences of misses and of ends, per member: (batch, stores, differences).
+    misses = np.array([miss for miss, _ in pasts]).transpose(2, 1, 0)
+    ends = np.array([end for _, end in pasts]).transpose(2, 1, 0)
+    change, moved = np.diff(misses, axis=2), np.diff(ends, axis=2)
+    normal = change.transpose(0, 2, 1) @ change
+    normal += _FLAT * np.trace(normal, axis1=1, axis2=2)[:, None, None] * np.eye(change.shape[2]) + 1e-30 * np.eye(
+        change.shape[2]
+    )
+    weights = np.linalg.solve(normal, change.transpose(0, 2, 1) @ misses[:, :, -1:])
+    found = last - (moved @ weights)[:, :, 0].T
+    trusted = (np.abs(weights[:, :, 0]).sum(axis=1) <= _FAR) & ~done
+    room = [_MARGIN * (high - low) + 1e-6 for low, high in seen]
+    bounded = [
+        np.clip(v, low - wide, high + wide) for v, (low, high), wide in zip(found, seen, room, strict=True)
+    ]
+    return np.where(trusted, np.array(bounded), last)

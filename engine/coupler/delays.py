@@ -132,28 +132,6 @@ def share_of_test(model):
     return _charging(model) + _HALF * on * C, _HALF * off * C
 
 
-def edges_of_test(card):
-    """Return what the load of a test circuit takes from 10 to 90 %, up and down.
-
-    Parameters
-    ----------
-    card : LogicGate or GateDriver
-        A card with lines on speed.
-
-    Returns
-    -------
-    rise : float
-        The output rises [s].
-    fall : float
-        It falls [s].
-
-    References
-    ----------
-    Derived here: ln 9 time constants.
-    """
-    return tuple(float(np.log(9.0)) * R * card.speed_CL for R in _resistances(card))
-
-
 def _resistances(card):
     """Return what CL is charged through while the output rises, and while it falls [ohm]."""
     if card.family == "logic-gate":

@@ -10,6 +10,7 @@ from engine.coupler.calibrate import model_of
 from engine.coupler.charges import charges_of, speed_tests
 from engine.coupler.families import TransistorCard
 from engine.coupler.pulsed import pulsed
+from engine.coupler.switched import switched
 from engine.errors import CardError
 from engine.quantity import AMPERE, CELSIUS, FARAD, METRE, OHM, RATIO, SECOND, SLOPE, VOLT, WATT, as_typed
 
@@ -73,7 +74,7 @@ def _limit(name, condition, stated, unit, remark=""):
 
 def _at(**conditions):
     """Return conditions in words; the unit follows from the symbol."""
-    units = {"I": AMPERE, "V": VOLT, "T": CELSIUS, "R": OHM}
+    units = {"I": AMPERE, "V": VOLT, "T": CELSIUS, "R": OHM, "C": FARAD}
     return ", ".join(f"{name} = {as_typed(value, units[name[0]])}" for name, value in conditions.items())
 
 
@@ -120,7 +121,8 @@ def speed_lines_of(card):
     Returns
     -------
     tuple of CardLine
-        Those of the test without saturation, then those of the one with it; nothing where the card states none.
+        Those of the test without saturation, then those of the one with it; of a coupler with a threshold its delays.
+        Nothing where the card states none.
 
     Raises
     ------
@@ -138,7 +140,10 @@ def _speed(model):
     card = model.card
     if card.LED_capacitance is not None:
         yield _limit("LED capacitance", _at(VF=0.0), card.LED_capacitance, FARAD, "the model takes it as it is")
-    tests = speed_tests(model) if isinstance(card, TransistorCard) else None
+    if not isinstance(card, TransistorCard):
+        yield from _switching_speed(model)
+        return
+    tests = speed_tests(model)
     if tests is None:
         return
     read = pulsed(model, tests.pulse, charges_of(model))
@@ -151,6 +156,37 @@ def _speed(model):
         yield _held("Turn-on time", condition, card.saturated_on, read.on[-1], SECOND)
         yield _held("Storage time", condition, card.saturated_storage, read.storage[-1], SECOND)
         yield _held("Turn-off time", condition, card.saturated_off, read.off[-1], SECOND)
+
+
+_TIMES = {
+    "logic-gate": ("tPHL", "tPLH"),
+    "gate-driver": ("tPLH", "tPHL"),
+    "mosfet-relay": ("Turn-on time", "Turn-off time"),
+    "opto-triac": ("Turn-on time", ""),
+}
+"""Family to what its times into light and into the dark are called."""
+
+
+def _switching_speed(model):
+    """Yield the lines on speed of a coupler with a threshold: its own delays, and what the test circuit adds."""
+    card = model.card
+    if card.t_on is None:
+        return
+    read = switched(model)
+    given = {name: getattr(card, f"speed_{name}", None) for name in ("VCC", "IF", "RL", "CL")}
+    condition = _at(**{name: value for name, value in given.items() if value is not None})
+    stated = card.t_on, getattr(card, "t_off", None)
+    for name, times, modelled in zip(_TIMES[card.family], stated, (read.on, read.off), strict=True):
+        for end, time, found in zip(("typ", "max"), times or (), modelled, strict=times is not None):
+            yield _held(f"{name} {end}", condition, time, found, SECOND)
+    up, down = read.transitions if card.family == "gate-driver" else read.transitions[::-1]
+    for name, taken in (("rise", up), ("fall", down)):
+        time = getattr(card, f"t_{name}", None)
+        if time is not None:
+            remark = (
+                f"the model changes over at once; its load takes {as_typed(float(f'{taken:.2g}'), SECOND)} by itself"
+            )
+            yield _limit(f"{name.capitalize()} time", condition, time, SECOND, remark)
 
 
 # ---------------------------------------------------------------- what all families share

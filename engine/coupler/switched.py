@@ -69,7 +69,9 @@ def switched(model):
     course = transient(circuit, begin, np.full(2, until), _ACCURACY)
     output, rest = course.voltages["O"], point.voltages["O"]
     gone = (output - rest[::-1]) / (rest - rest[::-1])
-    start, half, end = ([_reached(course.t[:, k], gone[:, k], share) for k in (0, 1)] for share in (_START, _HALF, _END))
+    start, half, end = (
+        [_reached(course.t[:, k], gone[:, k], share) for k in (0, 1)] for share in (_START, _HALF, _END)
+    )
     on, off = (
         (time + delay.typical, time + delay.largest) for time, delay in zip(half, (delays.on, delays.off), strict=True)
     )

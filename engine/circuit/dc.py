@@ -80,13 +80,24 @@ class LinearPart:
         self.G = np.empty((netlist.batch, len(shape.chains)))
         for k, chain in enumerate(shape.chains):
             self.G[:, k] = 1.0 / sum(self.resistances[member] for member, *_ in chain.members)
-        self.held = np.zeros((netlist.batch, size - n))
+        held = np.zeros((netlist.batch, size - n))
         for k, (_, volts) in enumerate(netlist.sources.values()):
-            self.held[:, k] = volts
+            held[:, k] = volts
         full = (self.G @ shape.conductances).reshape(netlist.batch, size, size) + _SHUNT * shape.shunts
-        self.linear = np.ascontiguousarray(full[:, :n, :n])
-        self.drive = -np.einsum("bij,bj->bi", full[:, :n, n:], self.held)
-        self.held_controls = self.held @ shape.controls[:, n:].T
+        self.linear, self.coupled = np.ascontiguousarray(full[:, :n, :n]), full[:, :n, n:]
+        self.hold(held)
+
+    def hold(self, held):
+        """Let the sources hold their nodes at given potentials.
+
+        Parameters
+        ----------
+        held : ndarray, shape (batch, held nodes)
+            Potentials, in the order of the sources, those of the references last [V].
+        """
+        self.held = held
+        self.drive = -np.einsum("bij,bj->bi", self.coupled, held)
+        self.held_controls = held @ self.topology.controls[:, len(self.topology.free) :].T
 
 
 def evaluate(topology, devices, v):

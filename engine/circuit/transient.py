@@ -23,6 +23,7 @@ _FIRST = 1e-9  # [s], first step, unless the span asks for a shorter one
 _SHORTEST = 1e-15  # [s], step that is taken whatever its error
 _GROW, _SHRINK, _STUCK = 2.5, 0.2, 0.25  # [-], most and least change of a step; after an iteration that fails
 _SAFETY = 0.85  # [-], how far below the allowed error is aimed
+_LEFT_OVER = np.array((0.5, 1.0 / 3.0, 2.0 / 11.0))  # [-], error over a corrector's difference, by steps taken
 _EASED = 1e-6  # [-], error below which a step grows no faster
 
 
@@ -36,12 +37,15 @@ class Course:
         Time, from 0 on [s].
     voltages : dict of str to ndarray, shape (steps, batch)
         Potential of every node that is solved for against the reference of its side [V].
+    coils : dict of str to ndarray, shape (steps, batch)
+        Current of every coil, by part [A].
     iterations : int
         Newton iterations in all [-].
     """
 
     t: np.ndarray
     voltages: dict
+    coils: dict
     iterations: int
 
 
@@ -107,7 +111,7 @@ def _outer(rows):
 class _Course:
     """One integration on its way."""
 
-    def __init__(self, netlist, start, accuracy):
+    def __init__(self, netlist, start, accuracy, sources):
         self.system = system = LinearPart(netlist)
         self.shape, self.devices, self.batch = system.topology, netlist.devices, netlist.batch
         self.n = len(self.shape.free)
@@ -130,6 +134,22 @@ class _Course:
         self.age = np.zeros(self.batch, dtype=int)
         self.iterations = 0
 
+        self.sources = [(k, sources[part]) for k, part in enumerate(netlist.sources) if part in (sources or {})]
+
+    def hold(self, t):
+        """Let sources that change with time hold their nodes where they have them at a time."""
+        if self.sources:
+            held = self.system.held.copy()
+            for k, source in self.sources:
+                held[:, k] = source(t)
+            self.system.hold(held)
+            self.stored.hold(held)
+
+    @property
+    def windings(self):
+        """Return the current of every coil, shape (batch, coils)."""
+        return self.flux / self.L
+
     def _controls(self, x):
         return x @ self.into_controls + self.system.held_controls
 
@@ -143,7 +163,7 @@ class _Course:
         bend = (rise - (self.before - self.earlier) / before[:, None]) / (last + before)[:, None]
         found = self.x + np.where((self.age > 0)[:, None], rise * h[:, None], 0.0)
         found += np.where((self.age > 1)[:, None], bend * (h * (h + last))[:, None], 0.0)
-        return found, np.select([self.age > 1, self.age > 0], [2.0 / 11.0, 1.0 / 3.0], 0.5)
+        return found, _LEFT_OVER[np.minimum(self.age, 2)]
 
     def corrected(self, guess, h, last, idle):
         """Return the voltages a step later by Newton's method, whether they were found, charge at nodes and flux there.
@@ -195,7 +215,7 @@ class _Course:
         self.age = self.age + which
 
 
-def transient(netlist, start, until, accuracy=1e-3):
+def transient(netlist, start, until, accuracy=1e-3, sources=None, longest=np.inf):
     """Return how a batch of circuits goes on from voltages that are known.
 
     Parameters
@@ -208,6 +228,10 @@ def transient(netlist, start, until, accuracy=1e-3):
         When each of them ends [s].
     accuracy : float
         Error that a step may make, as a share of the largest source [-].
+    sources : dict of str to callable, or None
+        Part to the potential of a source that changes, from time, shape (batch,); the others stay [s to V].
+    longest : float or ndarray, shape (batch,)
+        Longest step, so that no change of a source is missed [s].
 
     Returns
     -------
@@ -229,15 +253,16 @@ def transient(netlist, start, until, accuracy=1e-3):
     C. W. Gear, "Simultaneous numerical solution of differential-algebraic equations", IEEE Trans. Circuit Theory
     18(1), 1971. From memory.
     """
-    course = _Course(netlist, start, accuracy)
+    course = _Course(netlist, start, accuracy, sources)
     t, done = np.zeros(netlist.batch), until <= 0.0
     h = np.minimum(_FIRST, 1e-4 * until)
     last, before = h.copy(), h.copy()
-    times, points = [t], [course.x]
+    times, points, windings = [t], [course.x], [course.windings]
     for _ in range(MOST_STEPS):
         if done.all():
             break
-        h = np.where(done, last, np.minimum(h, until - t))
+        h = np.where(done, last, np.minimum(np.minimum(h, longest), until - t))
+        course.hold(t + h)
         guess, left = course.extrapolated(h, (last, before))
         x, found, Q, flux = course.corrected(guess, h, last, done)
         error = left * (np.abs(x - guess) / course.allowed).max(axis=1)
@@ -250,9 +275,10 @@ def transient(netlist, start, until, accuracy=1e-3):
         h = np.maximum(h * np.where(found, np.clip(change, _SHRINK, _GROW), _STUCK), _SHORTEST)
         times.append(t)
         points.append(course.x)
+        windings.append(course.windings)
     if not done.all():
         raise ConvergenceError(MOST_STEPS, float(t[~done].min()), "time")
-    points = np.array(points)
-    return Course(
-        np.array(times), {node: points[:, :, k] for k, node in enumerate(course.shape.free)}, course.iterations
-    )
+    points, windings = np.array(points), np.array(windings)
+    voltages = {node: points[:, :, k] for k, node in enumerate(course.shape.free)}
+    coils = {coil.part: windings[:, :, k] for k, coil in enumerate(course.stored.coils)}
+    return Course(np.array(times), voltages, coils, course.iterations)

@@ -2,7 +2,7 @@
 
 from engine.coupler.calibrate import calibrated, model_of
 from engine.coupler.card import Card
-from engine.coupler.charges import charges_of
+from engine.coupler.charges import charges_of, speed_tests
 from engine.coupler.curves import Graph, Trace, curves_of
 from engine.coupler.delays import Delay, Delays, delays_of
 from engine.coupler.families import CARD_FAMILIES, TransistorCard
@@ -54,6 +54,7 @@ __all__ = [
     "pack_card",
     "pulsed",
     "speed_lines_of",
+    "speed_tests",
     "stores_of",
     "typed_lines",
     "typed_of",

@@ -17,6 +17,7 @@ ACROSS_R1 = 4.0
 
 _HALF = float(np.log(2.0))  # [-], time constants to the middle of an edge
 _POINTS = 400  # of the LED's voltage while it is charged
+_MOST = 0.95  # [-], share of its LED current that counts as a threshold at most; a charge comes to rest, never there
 
 USUAL = {
     "logic-gate": ((50e-9, 100e-9), (50e-9, 100e-9)),
@@ -119,17 +120,18 @@ def share_of_test(model):
     on : float
         Charging the LED up to its threshold, then the load to the middle of its edge [s].
     off : float
-        The load to the middle of the other edge; an LED that loses its current goes dark at once [s].
+        The LED down to its threshold, then the load to the middle of the other edge [s].
 
     References
     ----------
-    Derived here: one time constant at a load, ln 2 of it to the middle.
+    Derived here: one time constant at a load, ln 2 of it to the middle; the LED's depletion charge through R1.
     """
     up, down = _resistances(model.card)
     C = getattr(model.card, "speed_CL", 0.0) or 0.0
     lit_high = model.card.family == "gate-driver"
     on, off = (up, down) if lit_high else (down, up)
-    return _charging(model) + _HALF * on * C, _HALF * off * C
+    led_on, led_off = _led_times(model)
+    return led_on + _HALF * on * C, led_off + _HALF * off * C
 
 
 def _resistances(card):
@@ -142,14 +144,20 @@ def _resistances(card):
     return 0.0, 0.0
 
 
-def _charging(model):
-    """Return how long the LED of the test circuit takes until its current passes the threshold [s]."""
+def _led_times(model):
+    """Return how long the LED of the test circuit takes until its current passes the threshold, up and down [s]."""
     card, led = model.card, model.led
-    one, T = np.ones(_POINTS), np.full(_POINTS, REFERENCE_TEMPERATURE)
-    params = led.junction(T)
+    one, params = np.ones(_POINTS), led.junction(np.full(_POINTS, REFERENCE_TEMPERATURE))
     C0 = Charges().C_led if card.LED_capacitance is None else card.LED_capacitance
     charge = JunctionCharge("LED", "A", "K", C0 * one, 0.0 * one, params.IS, params.nVT)
-    v = np.linspace(0.0, float(params.at_current(card.IF_typ)[0]), _POINTS)
+    V_lit, V_threshold = (
+        float(params.at_current(IF)[0]) for IF in (card.speed_IF, min(card.IF_typ, _MOST * card.speed_IF))
+    )
     VS, R = float(led.VF(card.speed_IF, REFERENCE_TEMPERATURE)) + ACROSS_R1, ACROSS_R1 / card.speed_IF + led.RS
-    left = (VS - v) / R - params.IS * np.expm1(v / params.nVT)
-    return float(np.trapezoid(charge.stored(v)[1] / left, v))
+
+    def passing(begin, volts):
+        v = np.linspace(begin, V_threshold, _POINTS)
+        left = (volts - v) / R - params.IS * np.expm1(v / params.nVT)
+        return float(np.trapezoid(charge.stored(v)[1] / left, v))
+
+    return passing(0.0, VS), passing(V_lit, 0.0)

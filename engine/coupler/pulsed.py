@@ -13,7 +13,7 @@ from engine.errors import CardError
 _ACROSS_R1 = 4.0  # [V], what the resistor of the LED takes, so that its current hardly depends on its voltage
 _IDLE = 1e-9  # [A], LED current that the iteration begins with where none is fed
 _BARELY, _NEARLY = 0.1, 0.9  # [-], shares of the output's swing at which times are read
-_ACCURACY = 2e-4  # [-], error of a step, as a share of the supply; a linear test swings over some hundredths of it
+_ACCURACY = 2e-5  # [-], error of a step, as a share of the supply; a linear test swings over some hundredths of it
 _DRIVES = 1e-5, 0.2  # [A], LED currents among which that of a linear test is looked for
 _STEPS = 80
 

@@ -11,7 +11,7 @@ from engine.coupler.stored import Charges, stores_of
 
 _TRIAC_TEST = 6.0, 100.0  # [V, ohm], what lies across a triac in its test of speed; usual, common practice
 _LONG = 30.0  # [-], time constants that a test circuit is followed
-_ACCURACY = 2e-4  # [-], error of a step, as a share of the largest source
+_ACCURACY = 2e-5  # [-], error of a step, as a share of the largest source
 _IDLE = 1e-9  # [A], LED current that the iteration begins with where none is fed
 _START, _HALF, _END = 0.1, 0.5, 0.9  # [-], shares of the output's swing
 

@@ -51,6 +51,7 @@ from engine.outputs import OUTPUTS
 from engine.pairing import output_for
 from engine.parameter import Parameter, declared
 from engine.preferred import SERIES, ladder
+from engine.pull_up import PullUp, Wanted, pull_up_for, wanted_from
 from engine.quantity import (
     AMPERE,
     CELSIUS,
@@ -72,6 +73,7 @@ from engine.quantity import (
 from engine.sampling import DISTRIBUTIONS, LEAST_SAMPLES, MOST_SAMPLES, MOST_SEED, Plan
 from engine.scenario import Conditions, Coupling, Scenario
 from engine.several import UNSIZED
+from engine.sheets import SheetStage, sheet_stages
 from engine.sizing import size
 from engine.spread import BINS, KINDS, Distribution, Run, SpreadOf, most_samples, quick_samples, spread_of
 from engine.sweep import (
@@ -92,6 +94,7 @@ from engine.sweep import (
 )
 from engine.text import KEYS, pairs_from, query_from, scenario_from, scenario_from_query
 from engine.timing import Edge, Timing, largest_RL, timing_of, timings_of, why_untimed
+from engine.tradeoff import VARIED, Stretch, Tradeoff, tradeoff_of, varied_in
 from engine.transfer import (
     ENOUGH,
     RoomOver,
@@ -152,6 +155,7 @@ __all__ = [
     "UNITS",
     "UNSIZED",
     "USUAL_POINTS",
+    "VARIED",
     "VOLT",
     "WATT",
     "WISHES",
@@ -183,6 +187,7 @@ __all__ = [
     "Parameter",
     "Plan",
     "Problem",
+    "PullUp",
     "QuantityError",
     "Readings",
     "Remedy",
@@ -191,16 +196,20 @@ __all__ = [
     "Scenario",
     "ScenarioError",
     "Series",
+    "SheetStage",
     "Sizing",
     "Specimen",
     "SpreadOf",
     "Step",
+    "Stretch",
     "Sweep",
     "Switching",
     "Timing",
+    "Tradeoff",
     "Transfer",
     "TransistorCard",
     "Trap",
+    "Wanted",
     "Window",
     "Wishes",
     "as_built",
@@ -233,6 +242,7 @@ __all__ = [
     "pairs_from",
     "parse",
     "present_value",
+    "pull_up_for",
     "pulse_tables",
     "query_from",
     "quick_samples",
@@ -245,6 +255,7 @@ __all__ = [
     "room_span",
     "scenario_from",
     "scenario_from_query",
+    "sheet_stages",
     "shown",
     "size",
     "size_for",
@@ -260,12 +271,15 @@ __all__ = [
     "switching_of",
     "timing_of",
     "timings_of",
+    "tradeoff_of",
     "transfer_of",
     "transfer_span",
     "traps_of",
     "typed_lines",
     "typed_of",
     "unpack_card",
+    "varied_in",
+    "wanted_from",
     "why_untimed",
     "windows_of",
     "wishes_from",

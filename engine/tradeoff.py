@@ -4,18 +4,19 @@ Every value is a stage of its own, followed over both edges and solved with all 
 """
 
 from dataclasses import dataclass, replace
-from itertools import groupby, pairwise
+from itertools import groupby
 
 import numpy as np
 
 from engine.errors import ScenarioError
 from engine.findings import FAILING, RULES, judged
+from engine.pace import followed, rate_of
 from engine.parameter import declared
 from engine.preferred import ladder
 from engine.quantity import AMPERE, HERTZ, OHM, RATIO, WATT, reading
 from engine.several import operating_points
 from engine.sizing import size
-from engine.timing import timings_of, why_untimed
+from engine.timing import why_untimed
 
 VARIED = ("RL", "RBE", "R1")
 """What may be varied: the load resistor, the resistor from base to emitter, the series resistor of the LED."""
@@ -224,7 +225,7 @@ def refitted(scenario, part, R):
     return replace(scenario, **{place: replace(getattr(scenario, place), **{part: float(R)})})
 
 
-def tradeoff(scenario, part="RL"):
+def tradeoff_of(scenario, part="RL"):
     """Return what values of one resistor buy and cost.
 
     Parameters
@@ -264,19 +265,23 @@ def tradeoff(scenario, part="RL"):
     if why_untimed(scenario):
         return None
     stages = list(_stages(scenario, part, present))
-    R = np.array([value for value, _ in stages])
     made = [stage for _, stage in stages] + ([scenario] if present is None else [])
-    points, timings = operating_points(made), timings_of(made)
+    points, timings = operating_points(made), followed(made)
     found = [judged(point) for point in points]
-    failing = tuple(tuple(f.code for f in some if f.severity in FAILING) for some in found)
-    n = len(R)
-    now = failing[n if present is None else int(np.abs(R - present).argmin())]
+    R, failing = [value for value, _ in stages], [_failing(some) for some in found]
+    now = failing[R.index(present) if present is not None else -1]
+    bare = (rate_of(timings[-1]) or 0.0) if present is None else None
+    # One whose edges are not found leaves a gap.
+    kept = [k for k in range(len(R)) if timings[k] is not None]
+    R, points, timings, found, failing = ([some[k] for k in kept] for some in (R, points, timings, found, failing))
+    speed, cost, room = _speed(timings), _cost(points), _room(points, found)
     result = Tradeoff(
-        scenario, part, R, present, timings[n].max_rate.low or 0.0 if present is None else None,
-        _speed(timings[:n]), _cost(points[:n]), _room(points[:n], found[:n]),
-        failing[:n], now, tuple(_stretches(R, found[:n])), "", "",
+        scenario, part, np.array(R), present, bare, speed, cost, room,
+        tuple(failing), now, tuple(_stretches(R, found)), "", "",
     )  # fmt: skip
-    return replace(result, low_end=_end(result, 0), high_end=_end(result, n - 1))
+    if not kept:
+        return result
+    return replace(result, low_end=_end(result, 0), high_end=_end(result, len(R) - 1))
 
 
 # ---------------------------------------------------------------- the ladder
@@ -293,7 +298,8 @@ def _stages(scenario, part, present):
     """Yield resistances and stages with them: preferred values around what is there, and that itself."""
     low, high = _USUAL_RBE if present is None else (present * way for way in _WAYS[part])
     accepted = declared(getattr(scenario, _PLACES[part]))[part]
-    values = ladder(max(low, accepted.low), min(high, accepted.high), scenario.conditions.series)
+    series = _COARSE.get(scenario.conditions.series, scenario.conditions.series)
+    values = ladder(max(low, accepted.low), min(high, accepted.high), series)
     chosen = {values[k] for k in np.unique(np.linspace(0, len(values) - 1, _RUNGS).round().astype(int))}
     if present is not None:
         # What is there takes the place of the value next to it.
@@ -305,6 +311,7 @@ def _stages(scenario, part, present):
             continue
 
 
+_COARSE = {"E3": "E12", "E6": "E12"}  # series that leave a ladder of few values to one that does not
 _NEAR = 0.08  # [-], logarithm of the ratio below which two values are too close to be told apart
 
 
@@ -345,11 +352,17 @@ def _cost(points):
     )  # fmt: skip
 
 
+def _failing(found):
+    """Return the codes of findings that do not hold."""
+    return tuple(finding.code for finding in found if finding.severity in FAILING)
+
+
 def _room(points, found):
     """Return what is left with each."""
     lit = [point.states["closed"].quantities for point in points]
     ratios = (
-        np.array([some[name].low if name in some else np.nan for some in lit]) for name in ("overdrive", "CTR_available")
+        np.array([some[name].low if name in some else np.nan for some in lit])
+        for name in ("overdrive", "CTR_available")
     )
     levels = [[f.margin for f in some if f.code in ("level-lit", "level-dark")] for some in found]
     return Room(*ratios, np.array([min(some, default=np.nan) for some in levels]))
@@ -364,7 +377,8 @@ def _stretches(R, found):
         between = [_passes(R[k : k + 2], margin[k : k + 2]) for k in range(len(R) - 1)]
         for failed, run in groupby(range(len(R)), key=fails.__getitem__):
             if failed:
-                first, *_, last = (run := list(run))[0], run[-1]
+                places = list(run)
+                first, last = places[0], places[-1]
                 low = R[0] if first == 0 else between[first - 1]
                 high = R[-1] if last == len(R) - 1 else between[last]
                 yield Stretch(code, RULES[code].title, float(low), float(high))
@@ -408,25 +422,3 @@ def _price(found, k):
 def _told(value, unit):
     """Return a value as it is read in a sentence."""
     return " ".join(reading(float(value), unit))
-
-
-def bracket(values, holds):
-    """Return between which neighbours something that holds with small values stops to hold.
-
-    Parameters
-    ----------
-    values : sequence of float
-        Resistances, rising [ohm].
-    holds : sequence of bool
-        Whether it holds with each.
-
-    Returns
-    -------
-    tuple of (float or None, float or None)
-        The largest with which it holds and the next one; None where there is no such value [ohm].
-    """
-    last = max((k for k, held in enumerate(holds) if held), default=None)
-    if last is None:
-        return None, values[0] if len(values) else None
-    above = [b for a, b in pairwise(values) if a == values[last]]
-    return values[last], above[0] if above else None

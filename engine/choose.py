@@ -6,6 +6,7 @@ is told of them is solved anew at every corner.
 
 import math
 from dataclasses import dataclass, replace
+from itertools import repeat
 
 import numpy as np
 
@@ -16,10 +17,13 @@ from engine.findings import FAILING, judged
 from engine.findings.fitting import FIELDS, POWER_RATINGS
 from engine.inputs import AcLine, CurrentLimited
 from engine.operating import operating_point
+from engine.pace import Pace, followed, last_kept, rate_of, transition_of
 from engine.preferred import ladder, preferred
 from engine.resized import PARTS, Resized, rating_for
+from engine.scenario import NO_RATE
 from engine.several import operating_points
 from engine.sizing import LEAST, MOST, size
+from engine.timing import why_untimed
 from engine.windows import longest, windows_at
 from engine.wishes import Wishes, asked_of, missed
 
@@ -32,6 +36,9 @@ _NARROW = 3  # [-], places of the grid between which something narrow is looked 
 _AGAIN = 3  # [-], how often a corner may turn out worst that was not watched
 _NUDGE = 1e-6  # [-], what leads from a preferred value on to the next one
 _ANY = 1e3  # [ohm], stands for a resistor that cannot be sized
+_ROWS = 3  # [-], values of R1 of the grid with which a pair is looked for that keeps up
+_FOLLOWED = (12, 20)  # [-], pairs of the grid whose edges are followed: among those that do otherwise, and all
+_NEAR = 2.0  # [-], how far from the fastest of them RL is looked at value by value
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +114,11 @@ class Sizing:
         The least overdrive; None where there is none [-].
     conflict : Conflict or None
         What excludes what; None where everything holds.
+    speed : tuple of (float or None, float or None) or None
+        Where a signal rate or a time of the edges is asked for: the highest rate and the slower edge's time from 10 to
+        90 % of its swing, both at worst, each None where there is none; else None [Hz, s].
+    untimed : str
+        Why edges are not followed, where a rate or a time is asked for and they are not.
     """
 
     scenario: object
@@ -116,6 +128,8 @@ class Sizing:
     IF: tuple
     overdrive: float | None
     conflict: Conflict | None = None
+    speed: tuple | None = None
+    untimed: str = ""
 
     @property
     def binding(self):
@@ -154,6 +168,9 @@ def size_for(scenario, wishes=None):
     ratings are raised to the next standard one where they are not enough. An R1 that does not decide the LED current
     (a current-limited input, a capacitor that drops the line voltage) and an RL that is the load itself stay.
 
+    A signal rate of the scenario and a time of the edges that is wished are heeded where edges are followed: RL is cut
+    down to the largest that keeps up, before its middle is taken, and R1 is the largest with which the pair still does.
+
     References
     ----------
     Derived here.
@@ -189,6 +206,19 @@ class _Grid:
         found = self._trial.table(*(values[some] for values in self.pairs), corners)
         return {code: held.all(axis=1) for code, held in found.items()}
 
+    def replace(self, pairs, more):
+        """Look at other pairs in place of those of the grid, of which more is known.
+
+        Parameters
+        ----------
+        pairs : tuple of (ndarray, ndarray)
+            R1 and RL of each [ohm].
+        more : dict of str to ndarray of bool
+            What else is asked to whether each of them holds it.
+        """
+        self.pairs = pairs
+        self.table = self._held(slice(None)) | more
+
     def joint(self):
         """Return where everything holds but what holds nowhere, shape (R1, RL)."""
         rows = [held for code, held in self.table.items() if code not in self.ignored]
@@ -206,17 +236,31 @@ class _Choice:
         self.kept = _staying(scenario) | set(wishes.keep)
         self.grid = _Grid(self.trial, self._values("R1"), self._values("RL"))
         self.ignored = self.grid.ignored
+        rate = scenario.conditions.rate
+        asked = Pace(None if rate == NO_RATE else rate, wishes.transition)
+        self.untimed = why_untimed(scenario) if asked.asked else ""
+        self.asked = self.pace = Pace() if self.untimed else asked
+        self.out_of_reach = ()
 
     def answer(self):
         """Return what was chosen, with what stops each resistor."""
+        found, (R1, RL) = self._settled()
+        while not found and self.pace.asked and self._let_go():
+            found, (R1, RL) = self._settled()
+        if not found and self.pace.asked:
+            R1, RL = self._nearest()
+        if found:
+            R1 = self._over_the_cycle(R1, RL)
+        return self._told({"R1": R1, "RL": RL}, found is not None)
+
+    def _settled(self):
+        """Return what was found and confirmed at every corner, if anything was, and the pair to tell of."""
         for _ in range(_AGAIN):
             found = self._pair()
             R1, RL = found or self._nearest()
             if not found or self._confirmed(R1, RL):
                 break
-        if found:
-            R1 = self._over_the_cycle(R1, RL)
-        return self._told({"R1": R1, "RL": RL}, found is not None)
+        return found, (R1, RL)
 
     def _confirmed(self, R1, RL):
         """Return whether everything holds at every corner; look at the grid anew where a corner was not watched."""
@@ -228,7 +272,7 @@ class _Choice:
         if not any(len(corners) for corners in missing.values()):
             return True
         self.grid = _Grid(self.trial, self.grid.R1, self.grid.RL)
-        self.ignored = self.grid.ignored
+        self.ignored = self.grid.ignored + self.out_of_reach
         return False
 
     # ------------------------------------------------------------ values
@@ -254,9 +298,21 @@ class _Choice:
     def _candidates(self, part, at):
         """Return the values of the series that one resistor may have, and the middle of what it may be."""
         if part in self.kept:
-            return (at[PARTS.index(part)],), at[PARTS.index(part)]
-        ends = self._window(part, at)
-        return (ladder(*ends, self.series), math.sqrt(ends[0] * ends[1])) if ends else ((), 0.0)
+            R = at[PARTS.index(part)]
+            return self._keeping_up(part, at, (R,)), R
+        if (ends := self._window(part, at)) is None:
+            return (), 0.0
+        values = self._keeping_up(part, at, ladder(*ends, self.series))
+        high = values[-1] if values and self.pace.asked else ends[1]
+        return values, math.sqrt(ends[0] * high)
+
+    def _keeping_up(self, part, at, values):
+        """Return the values of one resistor up to the largest that keeps up, the other one as it is."""
+        if not self.pace.asked:
+            return values
+        here = dict(zip(PARTS, at, strict=True))
+        last = last_kept(self.pace, lambda R: self.trial.fitted(**(here | {part: R})), values)
+        return tuple(R for R in values if R <= last) if last else ()
 
     # ------------------------------------------------------------ the pair
 
@@ -267,8 +323,11 @@ class _Choice:
             return self._between()
         if self.wishes.prefer == "current" and not self.kept:
             return self._least_current(joint)
-        row = int(joint.sum(axis=1).argmax())
-        return self._middle(self.grid.R1[row], self.grid.RL[_central(joint[row])])
+        rows = np.argsort(-joint.sum(axis=1), kind="stable")[: _ROWS if self.pace.asked else 1]
+        pairs = (
+            self._middle(self.grid.R1[row], self.grid.RL[_central(joint[row])]) for row in rows if joint[row].any()
+        )
+        return next((found for found in pairs if found), None)
 
     def _middle(self, R1, RL):
         """Return RL near the middle of what it may be at an R1, and the largest R1 that goes with it."""
@@ -280,9 +339,15 @@ class _Choice:
 
     def _least_current(self, joint):
         """Return the largest R1 that goes with any RL, and the RL that is most in the middle then."""
-        rows = np.flatnonzero(joint.any(axis=1))
-        row = int(rows[self.grid.R1[rows].argmax()])
-        near = self.grid.RL[_central(joint[row])]
+        rows = np.flatnonzero(joint.any(axis=1))[::-1]
+        rows = rows if self.pace.asked else rows[:1]
+        found = (self._largest(row, self.grid.RL[_central(joint[row])]) for row in rows)
+        return next((pair for pair in found if pair), None)
+
+    def _largest(self, row, near):
+        """Return the largest R1 from a row of the grid on, up to the next row, that goes with any RL."""
+        if self.pace.asked and not self._candidates("RL", (self.grid.R1[row], near))[0]:
+            return None
         above = self.grid.R1[row + 1] if row + 1 < len(self.grid.R1) else self.grid.R1[row]
         values, found = ladder(self.grid.R1[row], above, self.series) or (self.grid.R1[row],), None
         low, high = 0, len(values)
@@ -325,6 +390,42 @@ class _Choice:
             for part, values in zip(PARTS, self.grid.pairs, strict=True)
         )
 
+    # ------------------------------------------------------------ what follows edges
+
+    def _let_go(self):
+        """Let go of what no pair keeps up with, where no pair was found; return whether there was any such thing.
+
+        Where all else excludes itself, everything is let go. Where some pair keeps up but misses something else, the
+        grid is left with the pairs whose edges were followed, so that it can be told what excludes what.
+        """
+        joint = self.grid.joint().ravel()
+        if not joint.any():
+            self.pace = Pace()
+            return True
+        places = np.flatnonzero(joint), np.arange(len(joint))
+        some = np.unique(np.concatenate([_spaced(of, most) for of, most in zip(places, _FOLLOWED, strict=True)]))
+        R1, RL = (R[some] for R in self.grid.pairs)
+        seen = self._edges(R1, RL)
+        best = max(range(len(some)), key=lambda k: rate_of(seen[k]) or 0.0)
+        near = np.array(ladder(RL[best] / _NEAR, min(RL[best] * _NEAR, MOST), self.series))
+        if "RL" not in self.kept:
+            R1, RL = np.append(R1, np.full(len(near), R1[best])), np.append(RL, near)
+            seen += self._edges(R1[len(some) :], near)
+        missing = [self.pace.missed(timing) for timing in seen]
+        held = {name: np.array([name not in codes for codes in missing]) for name in self.pace.names}
+        beyond = never(held)
+        if not beyond:
+            self.grid.replace((R1, RL), held)
+            return False
+        self.out_of_reach += beyond
+        self.ignored += beyond
+        self.pace = self.pace.without(beyond)
+        return True
+
+    def _edges(self, R1, RL):
+        """Return the edges of the stage with some pairs of resistors."""
+        return followed([self.trial.fitted(*pair) for pair in zip(R1, RL, strict=True)])
+
     # ------------------------------------------------------------ what takes a solve each
 
     def _over_the_cycle(self, R1, RL):
@@ -351,19 +452,21 @@ class _Choice:
 
     # ------------------------------------------------------------ what is told
 
-    def _failing(self, point, known=()):
+    def _failing(self, point, timing, known=()):
         """Return the codes that fail on a solved stage, wishes behind findings, but those that hold nowhere."""
         codes = [finding.code for finding in judged(point) if finding.severity in FAILING]
-        return tuple(code for code in (*codes, *missed(self.wishes, point)) if code not in (*self.ignored, *known))
+        codes += [*missed(self.wishes, point), *self.asked.missed(timing)]
+        return tuple(code for code in codes if code not in (*self.ignored, *known))
 
     def _told(self, chosen, fits):
         """Return the answer, every statement of which is solved at all corners."""
         places = {(part, way): self._next(part, chosen[part], way) for part in PARTS for way in ("down", "up")}
         tried = [self.trial.fitted(**chosen)]
         tried += [self.trial.fitted(**(chosen | {part: R})) for (part, _), R in places.items() if R]
-        point, *others = operating_points(tried)
-        beyond, here = iter(others), self._failing(point)
-        stops = {place: self._failing(next(beyond), here) if R else () for place, R in places.items()}
+        solved = zip(operating_points(tried), followed(tried) if self.asked.asked else repeat(None), strict=False)
+        point, timing = next(solved)
+        here = self._failing(point, timing)
+        stops = {place: self._failing(*next(solved), here) if R else () for place, R in places.items()}
         parts = {
             part: Chosen(
                 part,
@@ -374,18 +477,20 @@ class _Choice:
             )
             for part, R in chosen.items()
         }
-        return self._answered(point, parts, fits)
+        return self._answered(point, timing, parts, self._conflict(here, fits))
 
-    def _answered(self, point, parts, fits):
+    def _conflict(self, failing, fits):
+        """Return what excludes what; None where everything holds."""
+        if not (self.ignored or failing):
+            return None
+        # What was found between the pairs of the grid is no conflict among those.
+        table = {} if fits else {code: held for code, held in self.grid.table.items() if code not in self.ignored}
+        looked_at = len(self.grid.pairs[0])
+        return Conflict(self.ignored, smallest(table), pairs(table), self.ignored + failing, looked_at)
+
+    def _answered(self, point, timing, parts, conflict):
         """Return the answer from the solved stage."""
         scenario = _rated(self.given, parts)
-        failing = self._failing(point)
-        conflict = None
-        if self.ignored or failing or not fits:
-            table = {code: held for code, held in self.grid.table.items() if code not in self.ignored}
-            conflict = Conflict(
-                self.ignored, smallest(table), pairs(table), self.ignored + failing, len(self.grid.pairs[0])
-            )
         closed = point.states["closed"].quantities
         IF, overdrive = closed["IF"], closed.get("overdrive")
         return Sizing(
@@ -396,6 +501,8 @@ class _Choice:
             (IF.value, IF.low, IF.high),
             overdrive and overdrive.low,
             conflict,
+            (rate_of(timing), transition_of(timing)) if self.asked.asked else None,
+            self.untimed,
         )
 
     def _next(self, part, R, way):
@@ -410,6 +517,11 @@ def _central(row):
     """Return a place in the middle of the longest stretch of true ones."""
     first, last = longest(row)
     return (first + last) // 2
+
+
+def _spaced(places, most):
+    """Return so many of some places at most, evenly spaced."""
+    return places[np.unique(np.linspace(0, len(places) - 1, most).round().astype(int))]
 
 
 def _explicit(scenario):

@@ -34,27 +34,46 @@ class Pace:
         """Return whether anything is asked for."""
         return self.rate is not None or self.transition is not None
 
+    @property
+    def names(self):
+        """Return what stands for all that is asked for."""
+        given = ((EDGE_RATE, self.rate), (EDGE_TIME, self.transition))
+        return tuple(name for name, asked in given if asked is not None)
+
+    def without(self, names):
+        """Return the same with less asked for.
+
+        Parameters
+        ----------
+        names : tuple of str
+            What is left out, `EDGE_RATE` or `EDGE_TIME`.
+
+        Returns
+        -------
+        Pace
+            What is left.
+        """
+        return Pace(None if EDGE_RATE in names else self.rate, None if EDGE_TIME in names else self.transition)
+
     def missed(self, timing):
         """Return what a stage does not keep up with.
 
         Parameters
         ----------
         timing : Timing or None
-            Its edges; None where they are not followed, which is not held against it.
+            Its edges; None where they are not followed, so that it surely keeps up with nothing.
 
         Returns
         -------
         tuple of str
             `EDGE_RATE`, `EDGE_TIME`, as far as they are missed.
         """
-        if timing is None:
-            return ()
         found = []
-        if self.rate is not None and (timing.max_rate.low or 0.0) < self.rate * (1.0 - _ALIKE):
+        if self.rate is not None and (rate_of(timing) or 0.0) < self.rate * (1.0 - _ALIKE):
             found.append(EDGE_RATE)
         if self.transition is not None:
-            times = [timing.edges[name].transition.high for name in ("on", "off")]
-            if None in times or max(times) > self.transition * (1.0 + _ALIKE):
+            time = transition_of(timing)
+            if time is None or time > self.transition * (1.0 + _ALIKE):
                 found.append(EDGE_TIME)
         return tuple(found)
 
@@ -72,6 +91,39 @@ class Pace:
             In their order.
         """
         return [not self.missed(timing) for timing in followed(scenarios)]
+
+
+def rate_of(timing):
+    """Return the highest rate of a stage at worst.
+
+    Parameters
+    ----------
+    timing : Timing or None
+        Its edges.
+
+    Returns
+    -------
+    float or None
+        Rate; None where a level is not surely read at some corner, or edges are not followed [Hz].
+    """
+    return timing and timing.max_rate.low
+
+
+def transition_of(timing):
+    """Return how long the slower edge of a stage takes from 10 to 90 % of its swing, at worst.
+
+    Parameters
+    ----------
+    timing : Timing or None
+        Its edges.
+
+    Returns
+    -------
+    float or None
+        Time; None where it is never over at some corner, or edges are not followed [s].
+    """
+    times = [timing.edges[name].transition.high for name in ("on", "off")] if timing else [None]
+    return None if None in times else max(times)
 
 
 def followed(scenarios):
@@ -99,8 +151,8 @@ def followed(scenarios):
         return [followed((one,))[0] for one in scenarios] if len(scenarios) > 1 else [None]
 
 
-def largest(pace, stage_with, values):
-    """Return the largest value with which a stage keeps up.
+def last_kept(pace, stage_with, values):
+    """Return the last of some values with which a stage keeps up.
 
     Parameters
     ----------
@@ -109,28 +161,27 @@ def largest(pace, stage_with, values):
     stage_with : callable
         From a value to the stage.
     values : sequence of float
-        Values to choose from, rising [unit].
+        Values to choose from, in order [unit].
 
     Returns
     -------
     float or None
-        The largest that does; None if none of those tried does [unit].
+        The last that does; None if none of those tried does [unit].
 
     Notes
     -----
-    Some values that divide the range evenly, then some between the last that does and the next, and so on; each round
-    is one batch. A stretch that lies between two neighbours of the first round is not seen.
+    Some values that divide the row evenly, then some between the last that does and the next, and so on; each round is
+    one batch. A stretch that lies between two neighbours of the first round is not seen.
     """
     best, some = None, list(values)
     while some:
-        tried = [some[k] for k in np.unique(np.linspace(0, len(some) - 1, _AT_ONCE).round().astype(int))]
-        kept = np.flatnonzero(pace.kept([stage_with(value) for value in tried]))
-        if len(kept):
-            best = tried[kept[-1]]
-        if len(tried) == len(some) or not len(kept):
+        places = np.unique(np.linspace(0, len(some) - 1, _AT_ONCE).round().astype(int))
+        kept = np.flatnonzero(pace.kept([stage_with(some[k]) for k in places]))
+        if not len(kept):
             break
-        above = tried[kept[-1] + 1] if kept[-1] + 1 < len(tried) else best
-        some = [value for value in some if best < value < above]
+        last = kept[-1]
+        best = some[places[last]]
+        some = some[places[last] + 1 : places[last + 1]] if last + 1 < len(places) else []
     return best
 
 
@@ -158,7 +209,9 @@ def upper_end(pace, stage_with, low, high, found_to):
     """
     holds, fails = None, None
     while holds is None or (fails is not None and fails / holds > 1.0 + found_to):
-        inner = np.geomspace(low, high, 2 * _AT_ONCE) if holds is None else np.geomspace(holds, fails, _AT_ONCE + 2)[1:-1]
+        inner = (
+            np.geomspace(low, high, 2 * _AT_ONCE) if holds is None else np.geomspace(holds, fails, _AT_ONCE + 2)[1:-1]
+        )
         kept = np.flatnonzero(pace.kept([stage_with(float(value)) for value in inner]))
         if not len(kept) and holds is None:
             return None, float(inner[0])

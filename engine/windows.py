@@ -8,10 +8,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from engine.findings import FAILING, RULES, judged
+from engine.findings import FAILING, RULES, judged, judged_late
 from engine.inputs import AcLine
 from engine.operating import operating_point
+from engine.pace import EDGE_RATE, Pace, upper_end
 from engine.resized import PARTS, Resized, within
+from engine.scenario import NO_RATE
+from engine.timing import why_untimed
 
 PRECISION = 2.5e-4
 """What a limit is found to [-]."""
@@ -22,6 +25,8 @@ _PROBES = 16  # [-], values between the ends of a bracket that are looked at tog
 _AGAIN = 3  # [-], how often corners may turn out worst that were not watched
 _OFF, _FAINT = 0.05, 1e-12  # [-], shares of a bracket that a guess keeps off its ends; a margin that is none
 _ROUGH = 1e-2  # [-], what a limit of a finding over the cycle is found to, each of which takes a solve
+_SPEED_TO = 3e-3  # [-], what the limit of a signal rate is found to, as edges take long to follow
+_BELOW = 0.5  # [-], of the lower end, from where on a load resistor is asked how fast it is
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +79,9 @@ class Window:
     reach : tuple of (float, float)
         The resistances that were looked at [ohm].
     speed : Bound or None
-        The limit that the speed sets; None while it is not looked at.
+        The limit that a wanted signal rate sets to RL, which is among `bounds` too; None where none does.
+    timed : bool
+        Whether the signal rate was looked at.
     """
 
     part: str
@@ -84,6 +91,7 @@ class Window:
     elsewhere: tuple
     reach: tuple
     speed: Bound | None = None
+    timed: bool = False
 
     @property
     def low(self):
@@ -135,7 +143,8 @@ def windows_of(scenario):
     Notes
     -----
     Limits further away than a factor of a thousand are not looked for. A capacitor that drops the line voltage stays
-    as it is. What a finding over the cycle of the line allows is looked for between the other limits only.
+    as it is. What a finding over the cycle of the line allows is looked for between the other limits only. Where a
+    signal rate is wanted, the largest RL that keeps up with it at worst is looked for from half the lower end of RL on.
 
     References
     ----------
@@ -145,6 +154,8 @@ def windows_of(scenario):
     found = windows_at(trial, (trial.present["R1"], trial.present["RL"]))
     if isinstance(scenario.input, AcLine) or scenario.output.on_line:
         found = {part: _over_the_cycle(trial, window) for part, window in found.items()}
+    if scenario.conditions.rate != NO_RATE and not why_untimed(scenario):
+        found["RL"] = _kept_up(trial, found["RL"])
     return found
 
 
@@ -378,3 +389,25 @@ def _crossing(trial, asked, seen):
         fails, holds = (fails, R) if _room(seen[R], code) >= 0.0 else (R, holds)
     beyond = seen[fails][code]
     return Bound(part, side, code, RULES[code].title, holds, beyond.condition, beyond.reason)
+
+
+# ---------------------------------------------------------------- the signal rate
+
+
+def _kept_up(trial, window):
+    """Return the window of RL with the largest that keeps up with the signal rate, whatever the others allow."""
+    low, high = window.reach
+    if window.low is not None:
+        low = min(max(low, window.low.R * _BELOW), high)
+
+    def stage_with(RL):
+        return trial.fitted(trial.present["R1"], RL)
+
+    holds, fails = upper_end(Pace(trial.scenario.conditions.rate), stage_with, low, high, _SPEED_TO)
+    if holds is None:
+        return replace(window, elsewhere=(*window.elsewhere, EDGE_RATE), timed=True)
+    if fails is None:
+        return replace(window, always=(*window.always, EDGE_RATE), timed=True)
+    (beyond,) = (f for f in judged_late(operating_point(stage_with(fails))) if f.code == EDGE_RATE)
+    bound = Bound("RL", "upper", EDGE_RATE, RULES[EDGE_RATE].title, holds, beyond.condition, beyond.reason)
+    return replace(window, bounds=_ordered([*window.bounds, bound]), speed=bound, timed=True)

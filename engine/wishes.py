@@ -1,10 +1,10 @@
-"""What may be asked of both resistors beside the findings: overdrive, limits of the LED current, what is to stay."""
+"""What may be asked of both resistors beside the findings: overdrive, LED current, time of an edge, what is to stay."""
 
 import math
 from dataclasses import dataclass
 
 from engine.errors import Problem, QuantityError, ScenarioError
-from engine.quantity import AMPERE, COUNT, as_typed, parse, shown
+from engine.quantity import AMPERE, COUNT, SECOND, as_typed, parse, shown
 
 PREFERENCES = ("middle", "current")
 """What comes first: RL in the middle of what is allowed, or the least LED current with whatever RL."""
@@ -15,6 +15,7 @@ KEPT = {"none": (), "r1": ("R1",), "rl": ("RL",)}
 NONE = "none"
 _OVERDRIVE = (1.0, 100.0)  # [-]
 _CURRENT = (1e-6, 1.0)  # [A]
+_TIME = (1e-9, 1e3)  # [s]
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +34,8 @@ class Wishes:
         Resistors that are to stay as they are.
     prefer : str
         One of `PREFERENCES`.
+    transition : float or None
+        Time from 10 to 90 % of the swing that neither edge exceeds at the slowest corner [s].
 
     Raises
     ------
@@ -45,6 +48,7 @@ class Wishes:
     IF_most: float | None = None
     keep: tuple = ()
     prefer: str = PREFERENCES[0]
+    transition: float | None = None
 
     def __post_init__(self):
         """Refuse what cannot be."""
@@ -65,13 +69,16 @@ class Wishes:
             if current is not None and not _CURRENT[0] <= current <= _CURRENT[1]:
                 given = as_typed(current, AMPERE) if math.isfinite(current) else str(current)
                 yield Problem(key, given, _accepted(key), "the LED current is out of range")
+        if self.transition is not None and not _TIME[0] <= self.transition <= _TIME[1]:
+            given = as_typed(self.transition, SECOND) if math.isfinite(self.transition) else str(self.transition)
+            yield Problem("edge", given, _accepted("edge"), "the time of an edge is out of range")
         if self.prefer not in PREFERENCES:
             yield Problem("prefer", shown(self.prefer), _accepted("prefer"), f"'{shown(self.prefer)}' is not a choice")
         if self.keep not in KEPT.values():
             yield Problem("keep", shown(" ".join(self.keep)), _accepted("keep"), "only one resistor can be kept")
 
 
-WISHES = ("overdrive", "ifmin", "ifmax", "keep", "prefer")
+WISHES = ("overdrive", "ifmin", "ifmax", "edge", "keep", "prefer")
 """Keys of the wishes in an address."""
 
 
@@ -96,16 +103,17 @@ def wishes_from(texts):
     Examples
     --------
     >>> wishes_from({"overdrive": "2", "ifmin": "1mA", "keep": "rl"})
-    Wishes(overdrive=2.0, IF_least=0.001, IF_most=None, keep=('RL',), prefer='middle')
+    Wishes(overdrive=2.0, IF_least=0.001, IF_most=None, keep=('RL',), prefer='middle', transition=None)
     """
     usual, problems = Wishes(), []
     overdrive = _read(texts, "overdrive", COUNT, usual.overdrive, problems)
     least, most = (_read(texts, key, AMPERE, None, problems) for key in ("ifmin", "ifmax"))
+    transition = _read(texts, "edge", SECOND, None, problems)
     keep = texts.get("keep", NONE)
     if keep not in KEPT:
         problems.append(Problem("keep", shown(keep), _accepted("keep"), f"'{shown(keep)}' is not a choice"))
     try:
-        wishes = Wishes(overdrive, least, most, KEPT.get(keep, ()), texts.get("prefer", usual.prefer))
+        wishes = Wishes(overdrive, least, most, KEPT.get(keep, ()), texts.get("prefer", usual.prefer), transition)
     except ScenarioError as error:
         problems += error.problems
     if problems:
@@ -131,7 +139,8 @@ def _accepted(key):
         return f"one of {', '.join(KEPT if key == 'keep' else PREFERENCES)}"
     if key == "overdrive":
         return "{:g} to {:g}".format(*_OVERDRIVE)
-    return f"{as_typed(_CURRENT[0], AMPERE)} to {as_typed(_CURRENT[1], AMPERE)}, or none"
+    low, high = (as_typed(end, SECOND if key == "edge" else AMPERE) for end in (_TIME if key == "edge" else _CURRENT))
+    return f"{low} to {high}, or none"
 
 
 def asked_of(wishes):

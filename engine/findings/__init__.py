@@ -2,8 +2,8 @@
 
 Every finding is one `Rule` in the `RULES` of its module: what it asks and why, in words, the function that takes the
 solved stage and returns a `Finding` or nothing, and what yields possible remedies. What a module offers for rules of
-others is in its `REMEDIES`. Rules that take a while (`Rule.slow`) are asked by themselves. A remedy is only looked for where a rule fails, and only offered once a solve has shown
-that it mends its rule and breaks no other.
+others is in its `REMEDIES`. Rules that take a while (`Rule.slow`) are asked by themselves. A remedy is only looked for
+where a rule fails, and only offered once a solve has shown that it mends its rule and breaks no other.
 """
 
 from dataclasses import replace

@@ -33,10 +33,11 @@ _TOLD = (
     "Overdrive at the worst corner, 1 to 100: available over needed current, or LED current over threshold.",
     "Least LED current at every corner, or none.",
     "Most LED current at every corner, or none.",
+    "Time from 10 to 90 % of the swing that neither edge exceeds at worst, or none.",
     f"Resistor that stays as it is: {', '.join(KEPT)}.",
     f"What comes first: {' or '.join(PREFERENCES)}.",
 )
-_USUAL = (f"{Wishes().overdrive:g}", "none", "none", "none", PREFERENCES[0])
+_USUAL = (f"{Wishes().overdrive:g}", "none", "none", "none", "none", PREFERENCES[0])
 _PARAMETERS = [
     {
         "name": name,
@@ -69,6 +70,13 @@ class DriveAnswer(BaseModel):
     unit: str
 
 
+class SpeedAnswer(BaseModel):
+    """Where a signal rate or a time of an edge is asked for: both at worst, in hertz and seconds; null for none."""
+
+    max_rate: float | None
+    transition: float | None
+
+
 class NearestAnswer(BaseModel):
     """The pair of resistors with which the fewest codes fail."""
 
@@ -81,7 +89,8 @@ class NearestAnswer(BaseModel):
 class SizeAnswer(BaseModel):
     """Both resistors; or, where no pair makes everything hold, what excludes what, and the nearest pair.
 
-    Codes are those of findings, and "overdrive", "least-current" and "most-current" for what was asked beside them.
+    Codes are those of findings, and "overdrive", "least-current", "most-current" and "edge-time" for what was asked
+    beside them. `untimed` tells why edges are not followed, where a signal rate or a time of an edge is asked for.
     """
 
     R1: ChosenAnswer | None = None
@@ -94,6 +103,8 @@ class SizeAnswer(BaseModel):
     nearest: NearestAnswer | None = None
     IF: DriveAnswer
     overdrive: float | None
+    speed: SpeedAnswer | None = None
+    untimed: str | None = None
 
 
 @router.get(
@@ -147,6 +158,10 @@ def size_answer(sizing: Sizing) -> dict:
     parts = {part: _chosen(one, sizing.series) for part, one in sizing.chosen.items()}
     value, low, high = sizing.IF
     figures = {"IF": {"value": value, "low": low, "high": high, "unit": "A"}, "overdrive": sizing.overdrive}
+    if sizing.speed is not None:
+        figures["speed"] = dict(zip(("max_rate", "transition"), sizing.speed, strict=True))
+    if sizing.untimed:
+        figures["untimed"] = sizing.untimed
     query, conflict = query_from(sizing.scenario), sizing.conflict
     if conflict is None:
         return parts | {"binding": sizing.binding, "scenario": query} | figures

@@ -10,6 +10,7 @@ import numpy as np
 
 from engine.errors import ScenarioError
 from engine.findings import FAILING, RULES, judged
+from engine.operating import operating_point
 from engine.pace import followed, rate_of
 from engine.parameter import declared
 from engine.preferred import ladder
@@ -23,7 +24,7 @@ VARIED = ("RL", "RBE", "R1")
 
 _PLACES = {"RL": "output", "RBE": "coupling", "R1": "input"}  # record of a scenario that holds each
 _WAYS = {"RL": (0.1, 10.0), "RBE": (0.1, 10.0), "R1": (0.25, 4.0)}  # [-], how far the ladder goes, of what is there
-_USUAL_RBE = (22e3, 4.7e6)  # [ohm], ladder where no resistor is fitted yet
+_FROM, _BASE_WAYS = 0.6, (0.4, 40.0)  # [V], [-], base voltage and ladder about what that and the photocurrent make
 _RUNGS = 11  # values of a ladder; each is followed over both edges at every corner that is extreme for speed
 
 
@@ -252,7 +253,8 @@ def tradeoff_of(scenario, part="RL"):
 
     Notes
     -----
-    A ladder of RL and RBE goes a decade either way, one of R1 to a quarter and four times. An end of a stretch is
+    A ladder of RL and RBE goes a decade either way, one of R1 to a quarter and four times; where no RBE is fitted, one
+    begins where it would take all the photocurrent of the nominal stage. An end of a stretch is
     where the margin of its finding passes nothing, on a straight line over the logarithm of the resistance.
 
     References
@@ -296,7 +298,7 @@ def _present(scenario, part):
 
 def _stages(scenario, part, present):
     """Yield resistances and stages with them: preferred values around what is there, and that itself."""
-    low, high = _USUAL_RBE if present is None else (present * way for way in _WAYS[part])
+    low, high = _usual_RBE(scenario) if present is None else (present * way for way in _WAYS[part])
     accepted = declared(getattr(scenario, _PLACES[part]))[part]
     series = _COARSE.get(scenario.conditions.series, scenario.conditions.series)
     values = ladder(max(low, accepted.low), min(high, accepted.high), series)
@@ -311,6 +313,17 @@ def _stages(scenario, part, present):
             continue
 
 
+def _usual_RBE(scenario):
+    """Return the ends of a ladder about the resistor that takes all the photocurrent of the nominal stage [ohm]."""
+    available = operating_point(scenario).states["closed"].quantities.get("IC_available")
+    light = max(available.value if available else 0.0, _FAINT) / scenario.coupling.model.gain
+    accepted = declared(scenario.coupling)["RBE"]
+    most = accepted.high / _BASE_WAYS[1]
+    R = min(max(_FROM / light, accepted.low / _BASE_WAYS[0]), most)
+    return tuple(R * way for way in _BASE_WAYS)
+
+
+_FAINT = 1e-9  # [A], collector current below which there is nothing to take
 _COARSE = {"E3": "E12", "E6": "E12"}  # series that leave a ladder of few values to one that does not
 _NEAR = 0.08  # [-], logarithm of the ratio below which two values are too close to be told apart
 

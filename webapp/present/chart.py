@@ -122,6 +122,23 @@ class Dot:
 
 
 @dataclass(frozen=True, slots=True)
+class Zone:
+    """A stretch of what is set that is shaded.
+
+    Attributes
+    ----------
+    low, high : float
+        Its ends [unit of the chart].
+    name : str
+        What it is; empty where it is named elsewhere.
+    """
+
+    low: float
+    high: float
+    name: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Chart:
     """Numbers over one quantity, and how they are drawn.
 
@@ -157,6 +174,12 @@ class Chart:
         Sentences that belong to it.
     top : float or None
         Where the chart is cut off; None for nowhere [y_unit].
+    zones : tuple of Zone
+        Shaded stretches.
+    log_y : bool
+        Whether what follows is drawn over decades, however little it varies.
+    height : int
+        Height of the drawing.
     """
 
     key: str
@@ -174,6 +197,9 @@ class Chart:
     dots: tuple[Dot, ...] = ()
     notes: tuple[str, ...] = ()
     top: float | None = None
+    zones: tuple[Zone, ...] = ()
+    log_y: bool = False
+    height: int = 490
 
 
 def read(value: float | None, unit: str) -> str:

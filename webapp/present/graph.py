@@ -97,6 +97,30 @@ class LabelView:
 
 
 @dataclass(frozen=True, slots=True)
+class ZoneView:
+    """One shaded stretch.
+
+    Attributes
+    ----------
+    x, end : float
+        Where it begins and ends.
+    text : str
+        Its name; empty for none.
+    text_x, text_y : float
+        Where the name stands.
+    anchor : str
+        Which end of the name stands there.
+    """
+
+    x: float
+    end: float
+    text: str
+    text_x: float
+    text_y: float
+    anchor: str
+
+
+@dataclass(frozen=True, slots=True)
 class RowView:
     """One row of the table.
 
@@ -130,6 +154,8 @@ class GraphView:
         Names of the axes.
     x_ticks, y_ticks : tuple of TickView
         Their scales.
+    zones : tuple of ZoneView
+        Shaded stretches.
     bands : tuple of BandView
         Bands.
     lines : tuple of LineView
@@ -159,6 +185,7 @@ class GraphView:
     y_name: str
     x_ticks: tuple
     y_ticks: tuple
+    zones: tuple
     bands: tuple
     lines: tuple
     limits: tuple
@@ -182,15 +209,16 @@ def graph(chart: Chart) -> GraphView:
         description=_description(chart),
         notes=chart.notes,
         width=WIDTH,
-        height=HEIGHT,
+        height=chart.height,
         left=LEFT,
         right=WIDTH - RIGHT,
         top=TOP,
-        bottom=HEIGHT - BOTTOM,
+        bottom=chart.height - BOTTOM,
         x_name=chart.x.name,
         y_name=f"{chart.y_name}, times" if chart.y_unit == TIMES else chart.y_name,
         x_ticks=x_ticks,
         y_ticks=y_ticks,
+        zones=tuple(_zones(chart, across)),
         bands=tuple(_band(band, chart, across, up) for band in chart.bands),
         lines=_lines(chart, across, up),
         limits=tuple(
@@ -207,7 +235,7 @@ def graph(chart: Chart) -> GraphView:
 def _description(chart):
     """Return the drawing in a sentence."""
     names = ", ".join(line.name for line in chart.lines)
-    pointed = ", ".join(one.name for one in (*chart.limits, *chart.marks, *chart.dots))
+    pointed = ", ".join(one.name for one in (*chart.limits, *chart.marks, *chart.dots, *chart.zones) if one.name)
     told = f"{chart.y_name} over {chart.x.name}: {names}"
     return f"{told}. Pointed out: {pointed}." if pointed else f"{told}."
 
@@ -243,12 +271,18 @@ def _up(chart):
     low, high = min(values, default=0.0), max(values, default=1.0)
     high = high if chart.top is None else max(min(high, chart.top), low)
     floor = 0.0 if chart.y_unit == TIMES else UNITS[chart.y_unit].floor
-    if chart.top is None and low > floor and high > _DECADES_FROM * low:
+    bottom = chart.height - BOTTOM
+    if chart.log_y and low > floor:
+        around = decades(low / 10.0, high * 10.0)
+        low, high = max(mark for mark in around if mark <= low), min(mark for mark in around if mark >= high)
+        high = high if high > low else next(mark for mark in around if mark > low)
+        place, marks = logarithmic(low, high, bottom, TOP), decades(low, high)
+    elif chart.top is None and low > floor and high > _DECADES_FROM * low:
         low, high = (10.0**rounded for rounded in (math.floor(math.log10(low)), math.ceil(math.log10(high))))
-        place, marks = logarithmic(low, high, HEIGHT - BOTTOM, TOP), decades(low, high, (1,))
+        place, marks = logarithmic(low, high, bottom, TOP), decades(low, high, (1,))
     else:
-        marks = even(low, high, _MOST_Y)
-        place = linear(marks[0], marks[-1], HEIGHT - BOTTOM, TOP)
+        marks = even(low, high, max(_MOST_Y * bottom // (HEIGHT - BOTTOM), 3))
+        place = linear(marks[0], marks[-1], bottom, TOP)
     ticks = [TickView(place(value), round_text(value, chart.y_unit)) for value in marks]
     return lambda value: min(max(place(value), -2.0 * HEIGHT), 3.0 * HEIGHT), tuple(_thinned(ticks))
 
@@ -292,7 +326,7 @@ def _lines(chart, across, up):
         leaves = next((across(x) for x, y in runs[-1] if up(y) < TOP), None)
         (above if leaves is not None else behind).append((leaves if leaves is not None else y, x, number))
     behind.sort()
-    for (_, _, number), y in zip(behind, apart([b[0] for b in behind], _LINE, HEIGHT - BOTTOM), strict=True):
+    for (_, _, number), y in zip(behind, apart([b[0] for b in behind], _LINE, chart.height - BOTTOM), strict=True):
         views[number] = _named(views[number], WIDTH - RIGHT + 10, max(y, TOP) + 5)
     free = [-math.inf, -math.inf, -math.inf]
     for x, _, number in sorted(above):
@@ -322,6 +356,19 @@ def _band(band, chart, across, up):
         f"{_points(high, across, up)} {_points(low[::-1], across, up)}" for low, high in zip(lows, highs, strict=True)
     )
     return BandView(band.name, band.kind, areas, tuple(_points(edge, across, up) for edge in (*lows, *highs)))
+
+
+def _zones(chart, across):
+    """Yield shaded stretches, those at the left named from below, the others from above: away from what falls."""
+    left = right = 0
+    for zone in chart.zones:
+        x, end = across(zone.low), across(zone.high)
+        if zone.low > chart.x.values[0]:
+            y, right = TOP + 22 + right * _LINE, right + bool(zone.name)
+            yield ZoneView(x, end, zone.name, end - 8, y, "end")
+        else:
+            y, left = chart.height - BOTTOM - 10 - left * _LINE, left + bool(zone.name)
+            yield ZoneView(x, end, zone.name, x + 8, y, "start")
 
 
 def _marks(chart, across):

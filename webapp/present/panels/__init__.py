@@ -14,6 +14,7 @@ from webapp.present.panels.life import life_panel
 from webapp.present.panels.off import off_panel
 from webapp.present.panels.spread import spread_panel
 from webapp.present.panels.timing import timing_panel
+from webapp.present.panels.tradeoff import tradeoff_panel
 from webapp.present.panels.window import window_panel
 
 
@@ -47,6 +48,7 @@ PANELS = _listed(
     Panel("life", "Will it still work?", "panels/_life.html", life_panel),
     Panel("window", "What fits", "panels/_window.html", window_panel),
     Panel("timing", "How fast", "panels/_timing.html", timing_panel),
+    Panel("tradeoff", "Speed against RL", "panels/_tradeoff.html", tradeoff_panel),
     Panel("off", "Off state", "panels/_off.html", off_panel),
     Panel("spread", "Spread", "panels/_spread.html", spread_panel),
     Panel("bag", "A bag of couplers", "panels/_bag.html", bag_panel),

@@ -9,14 +9,17 @@ from itertools import product
 import numpy as np
 
 from engine.build import FACTORS, Corners, build_all
-from engine.circuit import Capacitor, Detector, solve, transient
+from engine.circuit import Coil, Detector, solve, transient
+from engine.coupler import delays_of
 from engine.coupler.charges import charges_of, stores_of
+from engine.watched import Watch, around, coiled, load_capacitance, strays
 
 _ALLOWED = 2e-4  # [V], error of a step: stored charge goes with exp(v/VT), so a hundredth of VT counts
-_STRAY = 1e-12  # [F], of a node of the input side: without any, one that blocks on both sides would have no history
+_LITTLE = 5e-12  # [F], at the output of a coupler that has no transistor there
 _SETTLED = 0.01  # [-], share of the swing within which an edge has come to rest
+_FAR = 0.08  # [-], share of the swing that may be left where all times are known: some edges end in a long tail
 _EXTENSIONS = 3  # times that the course is followed on, each time to four times as long
-_LONG = 20.0  # [-], time constants that are followed to begin with; the steps grow, so that long costs little
+_LONG = 100.0  # [-], time constants that are followed to begin with; the steps grow, so that long costs little
 _HALVINGS = 24  # of the step in which a value is passed
 _MOVES = 1e-6  # [-], least swing over the largest value that counts as moving
 
@@ -186,22 +189,20 @@ def edges_of(scenarios, draw=None):
     ConvergenceError
         If the solver fails, which is a defect.
     """
-    stage = build_all(scenarios, draw or _corners(scenarios[0]))
+    draw = draw or corners_of(scenarios[0])
+    stage = build_all(scenarios, draw)
     count, size = stage.count, stage.members
     rest = solve(stage.netlist)
     nominal = np.arange(0, count, size)
     to, since, loaded = _batch(np.arange(count), nominal, count)
-    charges = charges_of(scenarios[0].coupling.model)
-    CL = np.repeat([getattr(scenario.output, "C_load", 0.0) for scenario in scenarios], size)
-    netlist = replace(stage.netlist, stores=stage.netlist.stores + stores_of(stage.netlist, charges))
-    circuit = netlist.take(to)
-    circuit = replace(circuit, stores=circuit.stores + tuple(_around(scenarios, circuit, loaded * CL[to % count])))
-    until = _LONG * _constants(stage, circuit, charges, CL)[to % count]
-    read = _Reader(stage, rest, to, since)
-    start = _begun(circuit, rest.voltages, to, since)
-    circuit = replace(circuit, stores=circuit.stores + tuple(_wiring(circuit)))
+    CL = np.repeat([load_capacitance(scenario.output) or 0.0 for scenario in scenarios], size)
+    circuit = charged(stage, rest, to, since, loaded * CL[to % count])
+    until = _LONG * time_constants(stage, circuit, CL)[to % count]
+    read = Watch(stage, rest, to, since)
+    start = begun(circuit, rest.voltages, to, since)
     t, y = _followed(circuit, start, until, read)
-    courses = [_course(t[:, k], y[:, k], read, k) for k in range(len(to))]
+    late = transport(scenarios[0].coupling.model, draw, len(scenarios), to, count)
+    courses = [_course(t[:, k], y[:, k], read, k, late[k]) for k in range(len(to))]
     IF = _lit_current(stage, rest)
     half, found = len(to) // 2, []
     for k, place in enumerate(nominal):
@@ -213,8 +214,73 @@ def edges_of(scenarios, draw=None):
     return found
 
 
-def _corners(scenario):
-    """Return what makes the members of a scenario."""
+def charged(stage, rest, to, since, CL):
+    """Return circuits of a stage with all that they store.
+
+    Parameters
+    ----------
+    stage : Stage
+        The circuits that edges go between.
+    rest : Solution
+        Where they rest.
+    to : ndarray of int, shape (batch,)
+        Place in the stage of the state that is gone to [-].
+    since : ndarray of int, shape (batch,)
+        Place of the state that is left [-].
+    CL : ndarray, shape (batch,)
+        Load capacitance, where the output side has a place for one [F].
+
+    Returns
+    -------
+    Netlist
+        The circuits.
+    """
+    charges = charges_of(stage.scenarios[0].coupling.model)
+    netlist = replace(stage.netlist, stores=stage.netlist.stores + stores_of(stage.netlist, charges))
+    circuit = coiled(netlist.take(to), stage, rest, to % stage.count, since)
+    circuit = replace(circuit, stores=(*circuit.stores, *around(stage.scenarios, circuit, CL)))
+    return replace(circuit, stores=(*circuit.stores, *strays(circuit)))
+
+
+def transport(model, draw, repeats, to, count):
+    """Return by how much the output of every circuit lags behind its light.
+
+    Parameters
+    ----------
+    model : TransistorModel or SwitchingModel
+        The coupler.
+    draw : object
+        What made the members; a weak specimen is the slowest to be lit and the quickest to go dark.
+    repeats : int
+        Scenarios, one after the other in every state [-].
+    to : ndarray of int, shape (batch,)
+        Place in the stage of the state that is gone to [-].
+    count : int
+        Members of one state over all scenarios [-].
+
+    Returns
+    -------
+    ndarray, shape (batch,)
+        Delay [s].
+    """
+    delays, way = delays_of(model), np.tile(draw.ways["CTR"], repeats)[to % count]
+    lit, dark = (np.array((one.least, one.typical, one.largest)) for one in (delays.on, delays.off))
+    return np.where(to < count, lit[1 - way], dark[1 + way])
+
+
+def corners_of(scenario):
+    """Return what makes the members of a scenario.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        The stage.
+
+    Returns
+    -------
+    SpeedCorners
+        The corners that are extreme for speed.
+    """
     conditions, side, load = scenario.conditions, scenario.input, scenario.output
     warm = conditions.TA_ends != (conditions.TA, conditions.TA)
     own = side.spreads(conditions.tolerance), load.spreads(conditions.tolerance)
@@ -229,80 +295,69 @@ def _batch(members, nominal, count):
     return to, since, np.tile(loaded, 2)
 
 
-def _begun(circuit, volts, to, since):
+def begun(circuit, volts, to, since):
     """Return the voltages to begin with: those of the state that is left.
 
+    Parameters
+    ----------
+    circuit : Netlist
+        The circuits, with all that they store.
+    volts : dict of str to ndarray
+        Where the whole stage rests [V].
+    to : ndarray of int, shape (batch,)
+        Place in the stage of the state that is gone to [-].
+    since : ndarray of int, shape (batch,)
+        Place of the state that is left [-].
+
+    Returns
+    -------
+    dict of str to ndarray, shape (batch,)
+        Potential of every node [V].
+
+    Notes
+    -----
     On the input side what stores nothing jumps at once, so it begins where the state that is gone to has it; only the
     voltages across what stores charge are carried over. The output follows the light, which does not jump.
     """
     start, placed = {node: v[since] for node, v in volts.items()}, set()
     start |= {node: volts[node][to] for node, side in circuit.nodes.items() if side == "input"}
     for store in circuit.stores:
-        if circuit.nodes.get(store.a) == "input" and store.a not in placed:
+        if circuit.nodes.get(store.a) == "input" and store.part != "stray" and store.a not in placed:
             start[store.a] = start[store.b] + volts[store.a][since] - volts[store.b][since]
             placed |= {store.a, store.b}
     return start
 
 
-def _wiring(circuit):
-    """Yield a stray capacitance at every node of the input side that nothing holds and nothing else charges."""
-    stored = {node for store in circuit.stores for node in (store.a, store.b)}
-    held = {node for node, _ in circuit.sources.values()}
-    for node, side in circuit.nodes.items():
-        if side == "input" and node not in stored | held:
-            yield Capacitor("stray", node, circuit.references["input"], np.full(circuit.batch, _STRAY))
+def time_constants(stage, circuit, CL):
+    """Return a time constant for every member of a state that is not far too short: storage, load, filter, coil.
 
+    Parameters
+    ----------
+    stage : Stage
+        The circuits that edges go between.
+    circuit : Netlist
+        Some of them, with all that they store.
+    CL : ndarray, shape (count,)
+        Load capacitance [F].
 
-def _around(scenarios, circuit, CL):
-    """Yield the capacitors that stand around the coupler."""
-    if "OUT" in circuit.nodes and hasattr(scenarios[0].output, "C_load"):
-        yield Capacitor("CL", "OUT", scenarios[0].output.reference, CL)
-    across = getattr(scenarios[0].input, "shunts", {}).get("CF")
-    if across:
-        yield Capacitor("CF", *across, np.full(circuit.batch, scenarios[0].input.C_filter))
-
-
-def _constants(stage, circuit, charges, CL):
-    """Return a time constant for every member of a state that is not far too short: storage, load, filter [s]."""
-    gain = 1.0
+    Returns
+    -------
+    ndarray, shape (count,)
+        Time [s].
+    """
+    load, gain, transistors = stage.scenarios[0].output, 1.0, 0
+    charges = charges_of(stage.scenarios[0].coupling.model)
     for device in circuit.devices:
-        if isinstance(device, Detector):
-            gain = gain * float(device.params.beta_F.max())
-    own = (1.0 + gain) * charges.C_bc
+        if isinstance(device, Detector) and device.part == "U1":
+            gain, transistors = gain * float(device.params.beta_F.max()), transistors + 1
+    own = (1.0 + gain) * charges.C_bc if transistors else _LITTLE
     filtered = sum(float(store.C[0]) for store in circuit.stores if store.part == "CF")
-    load = stage.RL + getattr(stage.scenarios[0].output, "R_by_hand", 0.0)
-    return 2.0 * charges.transit_R + load * (CL + own) + filtered * stage.varied["R1"]
-
-
-class _Reader:
-    """What is read at the output, its limits and where it rests, for every edge of a batch."""
-
-    def __init__(self, stage, rest, to, since):
-        self.load, count = stage.scenarios[0].output, stage.count
-        self.varied = {name: array[to % count] for name, array in stage.varied.items()}
-        lit_high = self.load.level_when_lit == self.load.words[2]
-        self.rises = (to < count) == lit_high
-        self.low, self.high = self._limits()
-        # Down to the junction of an indicator, as resistors in series are one to the solver.
-        self.R = sum(1.0 / r.G[to] for r in stage.netlist.resistors if r.part in ("RL", "D1"))
-        self.end = self({node: volts[to] for node, volts in rest.voltages.items()})
-
-    def __call__(self, nodes):
-        """Return what is read."""
-        nodes = nodes | {"VCC": self.varied["VCC"], self.load.reference: 0.0}
-        if self.load.observed == "VOUT":
-            return nodes["OUT"]
-        if self.load.observed == "VIN":
-            a, b = self.load.across
-            return nodes[a] - nodes[b]
-        return (nodes["VCC"] - nodes["D1J"]) / self.R
-
-    def _limits(self):
-        """Return up to what it surely reads low, and from what on high."""
-        if self.load.observed == "IL":
-            one = np.ones_like(self.varied["VCC"])
-            return self.load.I_dark * one, self.load.I_lit * one
-        return self.load.limits(self.varied["VCC" if self.load.observed == "VOUT" else "A1"])
+    found = (stage.RL + getattr(load, "R_by_hand", 0.0)) * (CL + own) + filtered * stage.varied["R1"]
+    if transistors:
+        found = found + 2.0 * charges.transit_R
+    if load.kind == "relay":
+        found = found + load.L_coil / stage.varied["K1"]
+    return found
 
 
 def _followed(circuit, start, until, read):
@@ -313,21 +368,60 @@ def _followed(circuit, start, until, read):
     for _ in range(_EXTENSIONS + 1):
         course = transient(circuit, start, until - passed, accuracy)
         times.append(passed + course.t)
-        read_off.append(read(course.voltages))
+        read_off.append(read(course.voltages, course.coils))
         begin = read_off[0][0] if begin is None else begin
-        left = np.abs(read_off[-1][-1] - read.end)
-        if (left <= _SETTLED * np.abs(read.end - begin) + 1e-12).all():
+        if _through(begin, read_off[-1][-1], read).all():
             break
         start = {node: volts[-1] for node, volts in course.voltages.items()}
+        circuit = wound(circuit, course)
         passed, until = until, 4.0 * until
     return np.concatenate(times), np.concatenate(read_off)
 
 
-def _course(t, y, read, k):
-    """Return the course of one member, without the times at which it waited for others."""
+def _through(begin, now, read):
+    """Return which members are at rest, or so far that their times are known."""
+    left, swing = np.abs(now - read.end), np.abs(read.end - begin)
+    way = np.where(read.rises, 1.0, -1.0)
+    limit = np.where(read.rises, read.high, read.low)
+    sure = (way * (now - limit) >= 0.0) | (way * (read.end - limit) < 0.0)
+    still = _MOVES * np.maximum(np.abs(read.high), np.abs(begin))
+    return (left <= np.maximum(_SETTLED * swing, still)) | (sure & (left <= _FAR * swing))
+
+
+def wound(circuit, course):
+    """Return circuits whose coils carry what they carried at the end of a course.
+
+    Parameters
+    ----------
+    circuit : Netlist
+        The circuits.
+    course : Course
+        How they went on, as `engine.circuit.transient` has it.
+
+    Returns
+    -------
+    Netlist
+        The circuits.
+    """
+    if not course.coils:
+        return circuit
+    kept = [s if s.part not in course.coils else _carrying(s, course.coils[s.part][-1]) for s in circuit.stores]
+    return replace(circuit, stores=tuple(kept))
+
+
+def _carrying(store, current):
+    """Return a coil with a current to begin with; of its part's other stores each as it is."""
+    return replace(store, start=current) if isinstance(store, Coil) else store
+
+
+def _course(t, y, read, k, late):
+    """Return the course of one member, as much later, without the times at which it waited for others."""
     on = np.concatenate([[True], np.diff(t) > 0.0])
+    t, y = t[on] + late, y[on]
+    if late > 0.0:
+        t, y = np.concatenate([[0.0], t]), np.concatenate([y[:1], y])
     limit = read.high[k] if read.rises[k] else read.low[k]
-    return Course(t[on], y[on], float(read.end[k]), float(limit), bool(read.rises[k]))
+    return Course(t, y, float(read.end[k]), float(limit), bool(read.rises[k]))
 
 
 def _lit_current(stage, rest):

@@ -6,15 +6,15 @@ import numpy as np
 from scipy.interpolate import PchipInterpolator
 
 from engine.build import wiring
-from engine.coupler import TransistorCard
 from engine.edges import edges_of
+from engine.slowing import END, START, limited_by
+from engine.watched import FOLLOWED
 
 POINTS = 160
 """Points of a waveform [-]."""
 
-_FOLLOWED = ("VOUT", "VIN", "IL")  # what is read at the outputs whose edges are followed
 _AFTER = 1.25  # [-], time that is drawn over that of the last event
-_START, _HALF, _END = 0.1, 0.5, 0.9  # [-], shares of the swing that delay, tPHL and transition go by; common practice
+_HALF = 0.5  # [-], share of the swing that tPHL and tPLH go by; common practice
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,16 +142,20 @@ def why_untimed(scenario):
     str
         A sentence; empty where they are.
     """
+    load = scenario.output
     if scenario.input.kind == "ac":
         return "On alternating voltage the line sets the pace; see the pulses over the cycle."
-    if not isinstance(scenario.coupling.model.card, TransistorCard):
-        return "Edges are followed for couplers with a transistor at the output; this one decides by a threshold."
-    if scenario.output.observed not in _FOLLOWED or scenario.output.kind not in _KINDS:
-        return "Edges are followed into a receiver, an indicator or a controller's input; not yet into this load."
+    if load.kind not in FOLLOWED:
+        return (
+            "A triac waits for the line: without zero crossing it conducts microseconds after its LED is lit, with it"
+            " up to half a period later. It goes dark when its current next ends, up to half a period after its LED."
+        )
+    if load.kind == "relay" and load.clamp == "none":
+        return (
+            "Without a clamp the coil's voltage rises until the transistor breaks down, so no edge is followed; the"
+            " figures of the output tell how far it would rise."
+        )
     return ""
-
-
-_KINDS = ("pull-up", "pull-down", "indicator", "controller")
 
 
 def timing_of(scenario):
@@ -233,13 +237,13 @@ def _timing(scenario, edges):
     }
     return Timing(
         scenario, made, _span(tPHL), _span(tPLH), _span(distortion), _rate(rate), _span(slower),
-        _limited_by(times, edges), edges.IF,
+        limited_by(scenario, times, edges), edges.IF,
     )  # fmt: skip
 
 
 def _times(courses):
     """Return the times of one edge by name, over all members; infinite where never reached."""
-    start, half, end = (np.array([c.reached(share) for c in courses]) for share in (_START, _HALF, _END))
+    start, half, end = (np.array([c.reached(share) for c in courses]) for share in (START, _HALF, END))
     transition = np.full(len(start), np.inf)
     np.subtract(end, start, out=transition, where=np.isfinite(end))
     valid = np.array([c.valid() for c in courses])
@@ -267,46 +271,6 @@ def _wave(courses, times):
         # The steps of the integration are few where the course is smooth.
         y[0] = PchipInterpolator(courses[0].t, courses[0].y)(np.minimum(t, courses[0].t[-1]))
     return Wave(t, y[0], y.min(axis=0), y.max(axis=0), courses[0].limit, courses[0].rises)
-
-
-# ---------------------------------------------------------------- what limits
-
-
-def _limited_by(times, edges):
-    """Return which edge limits the rate and which part of it, of the nominal stage, in a sentence."""
-    valid = {name: times[name]["valid"][0] for name in ("on", "off")}
-    never = [name for name, time in valid.items() if not np.isfinite(time)]
-    if never:
-        return f"With the LED {'lit' if 'on' in never else 'dark'} the level is not surely read, however long it takes."
-    if max(valid.values()) <= 0.0:
-        return "The output hardly moves, so that there is no edge to wait for."
-    name = max(valid, key=valid.get)
-    whole, delay = valid[name], min(times[name]["delay"][0], valid[name])
-    edge = "switching off" if name == "off" else "switching on"
-    if delay > 0.5 * whole:
-        return f"{edge.capitalize()} limits it; {delay / whole:.0%} of its time {_WAITS[name]}.".replace("%", "\u00a0%")
-    share = 1.0 - delay / whole
-    return f"{edge.capitalize()} limits it; {share:.0%} of its time {_moving(times[name], edges, name)}.".replace(
-        "%", "\u00a0%"
-    )
-
-
-_WAITS = {
-    "off": "is storage: the saturated detector goes on conducting until the charge of its base is used up",
-    "on": "is delay: the LED and the base are charged before any collector current flows",
-}
-"""Edge to what goes on before the output moves."""
-
-
-def _moving(found, edges, name):
-    """Return what slows the output while it moves: the load capacitance, or the detector's own."""
-    bare = edges.bare[0 if name == "on" else 1]
-    without = bare.reached(_END) - bare.reached(_START)
-    if np.isfinite(without) and without < 0.5 * found["transition"][0]:
-        return "the load capacitance takes, charged through RL or discharged by the detector"
-    if name == "on":
-        return "the photocurrent takes to charge the collector junction's capacitance"
-    return "RL takes with the collector junction's capacitance, which the current gain multiplies"
 
 
 # ---------------------------------------------------------------- a wished rate

@@ -12,8 +12,9 @@ from engine.circuit import Capacitor, solve
 from engine.circuit.segments import Switched, steady_state
 from engine.coupler import TransistorCard
 from engine.coupler.charges import charges_of, stores_of
-from engine.edges import _around, _corners, _Reader, _wiring
+from engine.edges import charged, corners_of
 from engine.timing import Span, timing_of, why_untimed
+from engine.watched import Watch, load_capacitance
 
 POINTS = 160
 """Points of the waveform of one period [-]."""
@@ -26,13 +27,13 @@ MOST_RATES = 8
 
 _KINDS = ("pull-up", "pull-down", "indicator", "controller")
 _ALLOWED = 2e-4  # [V], error of a step, as of single edges
-_SEARCHING = 1e-3  # [V], the same while a rate is searched for
+_SEARCHING = 5e-4  # [V], the same while a rate is searched for
 _REPEATED = 3e-5  # [-], charge by which a period may miss its beginning, over the charge moved
 _NEARLY = 3e-3  # [-], the same while a rate is searched for
 _MOST_PERIODS = 40
-_STEPS = 6  # rates tried at a time between two ends
-_ROUNDS = 3  # how often a search is narrowed
-_BEYOND = 64.0  # [-], of the sure rate, up to where the utmost one is searched for
+_FEW_PERIODS = 4  # the same while a rate is searched for
+_LADDER = np.array([0.9, 1.0, 1.02, 1.05, 1.1, 1.2, 1.5, 2.2, 5.0, 20.0])  # [-], rates tried, of the sure one
+_COARSE, _FINER = 1.15, 8  # [-], ratio of two rates that are narrowed, and into how many
 _MOVES = 1e-6  # [-], least swing over the largest value that counts as moving
 
 
@@ -86,29 +87,25 @@ class Train:
     def __init__(self, scenario, copies, C_filter=None, allowed=_ALLOWED, chosen=None):
         if C_filter is not None:  # so that there is a place for it
             scenario = replace(scenario, input=replace(scenario.input, C_filter=1e-9))
-        stage = build_all((scenario,), _corners(scenario))
+        stage = build_all((scenario,), corners_of(scenario))
         self.rest = rest = solve(stage.netlist)
         some = np.arange(stage.members) if chosen is None else np.array(chosen)
         self.load, self.members, self.copies = scenario.output, len(some), copies
         which = np.tile(some, copies)
         self.batch, count = len(which), stage.count
         both = np.concatenate([which, which + count])
-        netlist = replace(stage.netlist, stores=stage.netlist.stores + stores_of(stage.netlist, _charges(scenario)))
-        circuit = netlist.take(both)
-        CL = np.full(circuit.batch, getattr(scenario.output, "C_load", 0.0))
-        around = tuple(_around((scenario,), circuit, CL))
+        circuit = charged(stage, rest, both, both, np.full(len(both), load_capacitance(scenario.output) or 0.0))
         if C_filter is not None:
             C = np.tile(np.repeat(C_filter, len(some)), 2)
-            around = tuple(replace(store, C=C) if store.part == "CF" else store for store in around)
-        circuit = replace(circuit, stores=circuit.stores + around)
-        circuit = replace(circuit, stores=circuit.stores + tuple(_wiring(circuit)))
+            stores = tuple(replace(store, C=C) if store.part == "CF" else store for store in circuit.stores)
+            circuit = replace(circuit, stores=stores)
         largest = max(1.0, *(float(np.abs(volts).max()) for _, volts in circuit.sources.values()))
         voltages = {node: volts[both] for node, volts in rest.voltages.items()}
         self.switched = Switched(circuit, allowed / largest, voltages)
-        self.reader = _Reader(stage, rest, which, which + count)
+        self.reader = Watch(stage, rest, which, which + count)
         self.low, self.high = (np.broadcast_to(limit, (self.batch,)) for limit in (self.reader.low, self.reader.high))
         self.lit_high = bool(self.reader.rises[0])
-        self.ends = {"lit": self.reader.end, "dark": _Reader(stage, rest, which + count, which).end}
+        self.ends = {"lit": self.reader.end, "dark": Watch(stage, rest, which + count, which).end}
         self.R1, self.varied = stage.varied["R1"][which], stage.varied
 
     def of(self, values):
@@ -225,8 +222,7 @@ def square(scenario, rates):
     ----------
     Derived here. That a pulse is as wide as it is at half its swing: common practice, no source.
     """
-    if not 1 <= len(rates) <= MOST_RATES or not all(SLOWEST <= rate <= FASTEST for rate in rates):
-        raise ValueError(f"one to {MOST_RATES} rates between {SLOWEST:g} and {FASTEST:g} Hz")
+    _check(rates)
     if why_unfollowed(scenario):
         return None
     train = Train(scenario, len(rates))
@@ -235,11 +231,11 @@ def square(scenario, rates):
     return [_square(train, steady, y, IF, k, float(rate)) for k, rate in enumerate(rates)]
 
 
-def _steady(train, rates, tolerance, start=None):
+def _steady(train, rates, tolerance, most=_MOST_PERIODS):
     """Return the steady state of every member at its own rate."""
     half = 0.5 / rates
-    dark = train.switched.at_rest(np.zeros(train.batch, dtype=bool)) if start is None else start
-    return steady_state(train.switched, (half, half), dark, tolerance, _MOST_PERIODS)
+    dark = train.switched.at_rest(np.zeros(train.batch, dtype=bool))
+    return steady_state(train.switched, (half, half), dark, tolerance, most)
 
 
 def _square(train, steady, y, IF, copy, rate):
@@ -376,47 +372,108 @@ def utmost_rate(scenario, timing=None):
 
     Notes
     -----
-    Every member has ends of its own between which its rate lies; several rates of each are tried at once, and the
-    search is narrowed around the last that does. Corners that cannot be the slowest any more are left out. Both levels
-    must be reached at some time of the period, not within the half that asks for them: storage may shift them.
+    Several rates of every member are tried at once: of the nominal stage from its own sure rate on, of the corners
+    from that at worst. Between the last that does and the first that does not, the time for which a level is held is
+    taken to go in a straight line with the period. Both levels must be reached at some time of the period, not within
+    the half that asks for them: storage may shift them.
     """
-    if why_unfollowed(scenario):
+    return None if why_unfollowed(scenario) else trains_of(scenario, (), timing)[1]
+
+
+def trains_of(scenario, rates, timing=None):
+    """Return square waves of several rates and the utmost rate together, for a quick look.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        The stage; of those that are followed.
+    rates : sequence of float
+        Rates, `MOST_RATES` at the most [Hz].
+    timing : Timing or None
+        Its edges, where they are known.
+
+    Returns
+    -------
+    squares : list of Square
+        As of `square`, steps a little coarser.
+    utmost : Utmost
+        As of `utmost_rate`.
+
+    Raises
+    ------
+    ValueError
+        If a rate is out of range, or there are too many.
+    ScenarioError
+        If an "auto" resistor cannot be sized.
+    ConvergenceError
+        If the solver fails, which is a defect.
+    """
+    _check(rates)
+    sure = (timing_of(scenario) if timing is None else timing).max_rate
+    begin = sure.low or sure.value
+    if begin is None:
+        return (square(scenario, rates) if rates else []), Utmost(None, None, None, None)
+    found, squares = {}, []
+    ladder = _LADDER
+    while len(ladder):
+        train = Train(scenario, len(ladder) + len(rates), allowed=_SEARCHING)
+        tried = np.full((len(ladder), train.members), begin) * ladder[:, None]
+        tried[:, 0] = (sure.value or begin) * ladder
+        tried = np.minimum(np.vstack([tried, *(np.full(train.members, rate) for rate in rates)]), FASTEST)
+        steady = _steady(train, tried.ravel(), _NEARLY, _FEW_PERIODS)
+        y, t = train.read(steady.trail.voltages), steady.trail.t
+        if rates:
+            IF = train.LED_current(steady.trail.voltages)
+            squares = [_square(train, steady, y, IF, len(ladder) + k, float(rate)) for k, rate in enumerate(rates)]
+        held = _held(train, t, y, range(train.batch))
+        least = np.minimum(held["lit"], held["dark"]).reshape(tried.shape)[: len(ladder)]
+        for k in range(train.members):
+            found.setdefault(k, []).extend(zip(tried[: len(ladder), k].tolist(), least[:, k].tolist(), strict=True))
+        first = ladder is _LADDER
+        rates, ladder = (), _further(found, begin, sure) if first else ()
+    value, worst = _crossing(found[0], sure.value), min(_crossing(one, begin) for one in found.values())
+    value = value if sure.value is not None else None
+    return squares, Utmost(value, worst if sure.low is not None else None, sure.value, sure.low)
+
+
+def _further(found, begin, sure):
+    """Return what else is tried, relative to the sure rate: where nominal stage or worst corner lie between far ones."""
+    ends = {_bracket(found[0], sure.value or begin), min((_bracket(one, begin) for one in found.values()), default=())}
+    starts = {sure.value or begin, begin}
+    wide = [
+        np.geomspace(low, high, _FINER + 2)[1:-1] / start
+        for low, high in ends
+        for start in starts
+        if high > _COARSE * low
+    ]
+    return np.unique(np.concatenate(wide)) if wide else ()
+
+
+def _bracket(tried, sure):
+    """Return the highest rate up to which every one did, and the next that was tried."""
+    low = sure
+    for rate, held in sorted(tried):
+        if held <= 0.0:
+            return low, max(rate, low)
+        low = max(rate, low)
+    return low, low
+
+
+def _crossing(tried, sure):
+    """Return the rate at which no level is held any more, on a straight line over the period."""
+    if sure is None:
         return None
-    timing = timing_of(scenario) if timing is None else timing
-    sure = timing.max_rate
-    if sure.low is None:
-        return Utmost(None, None, sure.value, None) if sure.value is None else _nominal_alone(scenario, sure)
-    low, high, some = None, None, None
-    for _ in range(_ROUNDS):
-        low, high, some = _narrowed(scenario, low, high, some, sure.low)
-    return Utmost(float(max(low[0], sure.value)), float(max(low.min(), sure.low)), sure.value, sure.low)
+    tried = sorted(tried)
+    past = next((k for k, (_, held) in enumerate(tried) if held <= 0.0), len(tried))
+    low, high = _bracket(tried, sure)
+    if past < 2 or past == len(tried):
+        return low
+    (slower, more), (faster, less) = tried[past - 2 : past]
+    slope = (more - less) / (1.0 / slower - 1.0 / faster)
+    period = 1.0 / faster - less / slope if slope > 0.0 else 1.0 / faster
+    return float(min(max(1.0 / period, low), high)) if period > 0.0 else high
 
 
-def _nominal_alone(scenario, sure):
-    """Return the rate of the nominal stage, where a corner never reaches a level."""
-    low, high, some = None, None, [0]
-    for _ in range(_ROUNDS):
-        low, high, some = _narrowed(scenario, low, high, some, sure.value)
-    return Utmost(float(max(low[0], sure.value)), None, sure.value, None)
-
-
-def _narrowed(scenario, low, high, some, sure):
-    """Return closer ends of the rate of every member, and which members are left."""
-    train = Train(scenario, _STEPS, allowed=_SEARCHING, chosen=some)
-    size = train.members
-    some = np.arange(size) if some is None else np.asarray(some)
-    if low is None:
-        low, high = np.full(size, sure), np.full(size, sure * _BEYOND)
-    shares = np.arange(1, _STEPS + 1)[:, None] / (_STEPS + 1)
-    rates = low * (high / low) ** shares  # (steps, members)
-    steady = _steady(train, np.minimum(rates.ravel(), FASTEST), _NEARLY)
-    y, t = train.read(steady.trail.voltages), steady.trail.t
-    held = _held(train, t, y, range(train.batch))
-    sees = ((held["lit"] > 0.0) & (held["dark"] > 0.0)).reshape(_STEPS, size)
-    # Up to the first rate at which a level is missed.
-    past = np.logical_and.accumulate(sees, axis=0).sum(axis=0)
-    ladder = np.vstack([low, rates, high])
-    low, high = ladder[past, np.arange(size)], ladder[past + 1, np.arange(size)]
-    kept = low <= high.min()
-    kept[0] = True
-    return low[kept], high[kept], some[kept]
+def _check(rates):
+    if len(rates) > MOST_RATES or not all(SLOWEST <= rate <= FASTEST for rate in rates):
+        raise ValueError(f"up to {MOST_RATES} rates between {SLOWEST:g} and {FASTEST:g} Hz")

@@ -9,7 +9,7 @@ import numpy as np
 
 from engine.circuit import Detector, Junction, JunctionCharge
 
-_LED = "LED"  # the part that a coupler's LED is called in a circuit
+_LED, _COUPLER = "LED", "U1"  # what a coupler's LED and its output are called in a circuit
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,13 +41,17 @@ class Charges:
     transit_R: float | np.ndarray = 4.5e-6
 
 
+SMALL = Charges(C_be=10e-12, C_bc=5e-12, transit_F=0.5e-9, transit_R=100e-9)
+"""What a small npn transistor beside a coupler stores; common practice, no source."""
+
+
 def stores_of(netlist, charges):
     """Return what the couplers of a circuit store.
 
     Parameters
     ----------
     netlist : Netlist
-        The circuits; every detector in it, both of a cascade, and every LED of a coupler store the same.
+        The circuits; every detector of a coupler in it, both of a cascade, and every LED of one store the same.
     charges : Charges
         What there is.
 
@@ -61,8 +65,9 @@ def stores_of(netlist, charges):
     for device in netlist.devices:
         if isinstance(device, Detector):
             IS, VT = device.params.IS, device.params.VT
-            base = (device.base, device.emitter, charges.C_be * one, charges.transit_F * one)
-            collector = (device.base, device.inner, charges.C_bc * one, charges.transit_R * one)
+            of = charges if device.part == _COUPLER else SMALL
+            base = (device.base, device.emitter, of.C_be * one, of.transit_F * one)
+            collector = (device.base, device.inner, of.C_bc * one, of.transit_R * one)
             found += [JunctionCharge(device.part, *ends, IS, VT) for ends in (base, collector)]
         elif isinstance(device, Junction) and device.part == _LED:
             C, none = charges.C_led * one, 0.0 * one

@@ -20,7 +20,8 @@ COPPER = 3.93e-3
 """Temperature coefficient of copper's resistance, relative to that at 20 degC [1/K]; IEC 60028, from memory."""
 
 _STATED_AT = 20.0  # [degC], temperature that coils are stated at; common practice, no source
-_STRAY = 200e-12  # [F], capacitance of a winding, which bounds what an unclamped coil reaches; a value of our own
+STRAY = 200e-12
+"""Capacitance of a winding, which bounds what an unclamped coil reaches; a value of our own [F]."""
 _BE_BY_HAND = 0.7  # [V], a base-emitter junction on paper; common practice, no source
 _STATED_GATE = 10.0  # [V], gate voltage that the on-resistance of the MOSFET is stated at; common practice, no source
 _BLOCKING = -1.0  # [V], where the iteration begins for a junction that blocks
@@ -336,7 +337,7 @@ class Relay(Load):
     def _clamped(self, decay, I_release):
         """Return the voltage that the clamp lets come up across the coil, and the time to release."""
         if self.clamp == "none":
-            time, peak = decay.into_capacitance(_STRAY, I_release)
+            time, peak = decay.into_capacitance(STRAY, I_release)
             return peak, time
         if self.clamp == "resistor":
             return decay.I_start * self.R_clamp, decay.into_resistance(self.R_clamp, I_release)

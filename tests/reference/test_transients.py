@@ -98,3 +98,45 @@ def test_a_damped_oscillation():
     exact = 1.0 - np.exp(-damping * t) * (np.cos(omega * t) + damping / omega * np.sin(omega * t))
     assert np.abs(found.voltages["B"][:, 0] - exact).max() < 1e-3
     assert replace(net.build().stores[0]).L[0] == L
+
+
+@pytest.mark.no_source("closed form")
+def test_a_winding_with_resistance_of_its_own():
+    """Through its own resistance and one outside: I = V/R (1 - exp(-t R/L))."""
+    coil = Coil("L", "A", "return", np.array([0.4]), np.array([270.0]), np.zeros(1))
+    found = course([("R", "VS", "A", 30.0)], {"A": 12.0}, 5e-3, [coil], {"VS": 12.0})
+    exact = 12.0 / 300.0 * (1.0 - np.exp(-found.t[:, 0] * 300.0 / 0.4))
+    assert np.abs(found.coils["L"][:, 0] - exact).max() < 1e-4 * 12.0 / 300.0
+
+
+@pytest.mark.source("Kuphaldt, Lessons in Electric Circuits, vol. AC, ch. 4: 5 ohm, 100 uF at 60 Hz: XC 26.5258 ohm")
+def test_a_resistor_and_a_capacitor_on_an_alternating_source():
+    """After many time constants the capacitor has its share of the source, and lags by the angle of both."""
+    R, XC, f = 5.0, 26.5258, 60.0
+    net = NetlistBuilder(1)
+    net.side("input", "return", "VS", "A")
+    net.source("VS", "VS", 0.0)
+    net.resistor("R", "VS", "A", R)
+    net.store(Capacitor("C", "A", "return", np.array([100e-6])))
+    sources = {"VS": lambda t: 10.0 * np.sin(2.0 * np.pi * f * t)}
+    found = transient(net.build(), {"A": np.zeros(1)}, np.array([3.0 / f]), 1e-5, sources, 1.0 / (200.0 * f))
+    t, volts = found.t[:, 0], found.voltages["A"][:, 0]
+    last = t > 2.0 / f
+    amplitude, angle = 10.0 * XC / np.hypot(R, XC), np.arctan2(R, XC)
+    exact = amplitude * np.sin(2.0 * np.pi * f * t - angle)
+    assert np.abs(volts - exact)[last].max() < 1e-3 * amplitude
+    assert volts[last].max() == pytest.approx(amplitude, rel=1e-3)
+
+
+@pytest.mark.source(
+    "Measured: 120 ohm coil on 12 V, 680 ohm in parallel, peak 65 V; discussion 167257 at electro-tech-online"
+)
+def test_a_resistor_beside_a_coil_bounds_its_voltage():
+    """Contact opens: the coil's current goes on through the resistor. The coil's inductance is not stated."""
+    begin = 12.0 / 120.0
+    coil = Coil("K", "A", "return", np.array([0.2]), np.array([120.0]), np.array([begin]))
+    stray = Capacitor("stray", "A", "return", np.array([1e-12]))
+    found = course([("RC", "A", "return", 680.0)], {"A": 12.0}, 2e-3, [coil, stray], {})
+    peak = -found.voltages["A"][:, 0].min()
+    assert peak == pytest.approx(65.0, rel=0.1)
+    assert peak == pytest.approx(680.0 * begin, rel=1e-2)

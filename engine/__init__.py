@@ -7,6 +7,13 @@ from engine.bag import MOST_COUPLERS, SURROUNDINGS, Bag, Specimen, bag_of
 from engine.bands import IMPOSSIBLE, Band, bands_of
 from engine.characteristics import Characteristics, Meeting, Switching, characteristics_of, switching_of
 from engine.choose import Chosen, Conflict, Sizing, size_for
+from engine.common_mode import (
+    CommonMode,
+    Disturbance,
+    Steepest,
+    common_mode,
+    largest_slope,
+)
 from engine.coupler import (
     BARRIER_LINES,
     CARD_FAMILIES,
@@ -60,6 +67,7 @@ from engine.quantity import (
     OHM,
     RATIO,
     SECOND,
+    SLOPE,
     UNITS,
     VOLT,
     WATT,
@@ -71,11 +79,12 @@ from engine.quantity import (
     span,
 )
 from engine.sampling import DISTRIBUTIONS, LEAST_SAMPLES, MOST_SAMPLES, MOST_SEED, Plan
-from engine.scenario import Conditions, Coupling, Scenario
+from engine.scenario import NO_RATE, Conditions, Coupling, Scenario
 from engine.several import UNSIZED
 from engine.sheets import SheetStage, sheet_stages
 from engine.sizing import size
 from engine.spread import BINS, KINDS, Distribution, Run, SpreadOf, most_samples, quick_samples, spread_of
+from engine.steadying import Steadying, steadied
 from engine.sweep import (
     FEWEST_POINTS,
     MOST_POINTS,
@@ -140,6 +149,7 @@ __all__ = [
     "MOST_SAMPLES",
     "MOST_SEED",
     "MOST_YEARS",
+    "NO_RATE",
     "OHM",
     "OUTPUTS",
     "PREFERENCES",
@@ -149,6 +159,7 @@ __all__ = [
     "SECOND",
     "SERIES",
     "SEVERITIES",
+    "SLOPE",
     "STATES",
     "SURROUNDINGS",
     "TRAPS",
@@ -167,12 +178,14 @@ __all__ = [
     "CardError",
     "Characteristics",
     "Chosen",
+    "CommonMode",
     "Conditions",
     "Conflict",
     "ConvergenceError",
     "Coupling",
     "Cure",
     "Distribution",
+    "Disturbance",
     "Edge",
     "EngineError",
     "Fading",
@@ -200,6 +213,8 @@ __all__ = [
     "Sizing",
     "Specimen",
     "SpreadOf",
+    "Steadying",
+    "Steepest",
     "Step",
     "Stretch",
     "Sweep",
@@ -221,6 +236,7 @@ __all__ = [
     "card_names",
     "card_to_toml",
     "characteristics_of",
+    "common_mode",
     "curves_of",
     "declared",
     "findings_of",
@@ -229,6 +245,7 @@ __all__ = [
     "in_service",
     "ladder",
     "largest_RL",
+    "largest_slope",
     "life_of",
     "line_of",
     "lines_of",
@@ -264,6 +281,7 @@ __all__ = [
     "speed_lines_of",
     "spread_of",
     "staircase_of",
+    "steadied",
     "supply_of",
     "sweep_asked",
     "sweep_of",

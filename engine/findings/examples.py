@@ -95,7 +95,7 @@ EXAMPLES = {
         f"out=ac-load&coupler=triac-zero&rl=100k&{_LINE}", "stop", f"out=ac-load&coupler=triac-zero&rl=65k&{_LINE}",
         unmended="the load itself is too light",
     ),
-    "edge-rate": Example("rate=12kHz", "caution", "rate=10.5kHz"),
+    "edge-rate": Example("rate=12kHz", "caution", "rate=10.7kHz"),
     "led-current": Example("if=60mA&r1w=10W", "stop", "r1=1k12&r1w=10W"),
     "residual-light": Example("leak=100k", "caution", "leak=100k&rb=1k6"),
     "port-current": Example("in=logic&if=9mA", "stop", "in=logic&r1=280R"),

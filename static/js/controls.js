@@ -41,6 +41,11 @@ export function driveControls() {
   });
   document.addEventListener("change", (event) => {
     const target = event.target;
+    if (target.dataset.sets) { // a field of the stage that stands elsewhere too
+      field(target.dataset.sets).value = target.value;
+      typed(field(target.dataset.sets));
+      return;
+    }
     if (!target.closest("#controls") || target.matches(".slider")) return;
     if (target.matches("[data-reshapes]")) target.dispatchEvent(new Event("reshape", { bubbles: true }));
     else typed(target);

@@ -6,6 +6,7 @@ import { drawAtRandom } from "./draws.js";
 import { followStage } from "./follow.js";
 import { mendInPlace } from "./mend.js";
 import { openPanels } from "./panels.js";
+import { askSpeed } from "./speed.js";
 import { switchStates } from "./switch.js";
 
 document.documentElement.classList.add("script");
@@ -14,6 +15,7 @@ followStage();
 switchStates();
 mendInPlace();
 openPanels();
+askSpeed();
 readCurves();
 drawAtRandom();
 askBands();

@@ -89,7 +89,7 @@ export function followStage() {
   }
   patchAnswers((ctx) => {
     byId("connection").hidden = true;
-    if (ctx.sourceElement.id === "bands") return; // it tells nothing new of the stage
+    if (["bands", "speed"].includes(ctx.sourceElement.id)) return; // they tell nothing new of the controls
     if (ctx.sourceElement.id === "mending") byId("controls").reset(); // to what the answer wrote, whatever was typed
     placeErrors();
     followControls(held ?? (document.activeElement.matches(".slider") ? document.activeElement : null));

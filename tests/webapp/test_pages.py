@@ -214,7 +214,7 @@ def test_mend_is_a_link_to_the_mended_stage(client):
     soup = parsed(client.get("/stage?r1w=100mW"))
     link = soup.select_one(".findings a")
     assert "W part for R1" in link.get_text()
-    assert "power-r1" in [f.code for f in client.get(link["href"]).context["stage"].passed]
+    assert "power-r1" in [f.code for f in client.get(link["href"]).context["stage"].findings.passed]
 
 
 def test_specimen_shows_every_kind(client):

@@ -3,7 +3,7 @@
 from bisect import bisect_right
 from dataclasses import dataclass
 
-from engine import IMPOSSIBLE, RULES, UNSIZED, as_typed, bands_of, declared
+from engine import IMPOSSIBLE, NO_RATE, RULES, UNSIZED, as_typed, bands_of, declared
 
 _BY_RATIO = frozenset({"r1", "rl", "if", "il", "ctr"})
 """Keys of what is looked at by ratio; the rest evenly."""
@@ -76,11 +76,12 @@ def units_of(scenario):
 def band_views(scenario, sliders):
     """Return what is printed under every slider; raises ScenarioError if a resistor cannot be sized."""
     bands, units = bands_for(scenario, sliders), units_of(scenario)
-    return tuple(_view(key, values, bands.get(key), units[key]) for key, values in sliders.items())
+    aside = "" if scenario.conditions.rate == NO_RATE else ", speed aside"
+    return tuple(_view(key, values, bands.get(key), units[key], aside) for key, values in sliders.items())
 
 
-def _view(key, stops, band, unit):
-    """Return one band as printed."""
+def _view(key, stops, band, unit, aside=""):
+    """Return one band as printed; `aside` tells what was not asked of it."""
     if band is None:
         return BandView(key, False, 0.0, 0.0, "", "", "", True, "")
     if band.low is None:
@@ -88,7 +89,7 @@ def _view(key, stops, band, unit):
         return BandView(key, True, 0.0, 0.0, "", "", text, False, f"{text}.")
     start, end = (_place(stops, value) for value in (band.low, band.high))
     below, above = (name_of(code) if code else "" for code in (band.low_set_by, band.high_set_by))
-    text = _held(band, unit)
+    text = _held(band, unit) + aside
     causes = [f"{where}: {name}" for where, name in (("below", below), ("above", above)) if name]
     story = "; ".join((text, *causes)) + "."
     return BandView(key, True, start, max(round(end - start, 1), 0.1), below, above, text, band.here, story)

@@ -29,7 +29,7 @@ class Explorer:
     hints: dict
 
 
-def explore(scenario, left_out=frozenset()):
+def explore(scenario, left_out=frozenset(), *, slow=True):
     """Return the records of a scenario, less what is left out; raises ScenarioError if a resistor cannot be sized."""
-    view, point = stage_view(scenario, left_out)
+    view, point = stage_view(scenario, left_out, slow=slow)
     return Explorer(scenario, view, values_in_force(point), hints(point))

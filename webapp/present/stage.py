@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from engine import findings_of, operating_point, query_from, traps_of
 from webapp.present import results
 from webapp.present.cycle import CycleView, cycle_view
+from webapp.present.finding_list import FindingList, listed
 from webapp.present.input_plot import InputPlot, input_plot
 from webapp.present.load_figures import load_figures
 from webapp.present.reasoning import WorkedView, reasoning
@@ -48,10 +49,8 @@ class StageView:
         The characteristic of a controller's input.
     load_figures : tuple of FigureRow
         What only this output side has.
-    open_findings : tuple of FindingView
-        What does not hold, and notes.
-    passed : tuple of FindingView
-        What holds.
+    findings : FindingList
+        What holds and what does not.
     traps : tuple of TrapView
         Values that look like a mistake.
     worked : WorkedView or None
@@ -83,8 +82,7 @@ class StageView:
     ruler: results.RulerView | None
     input_plot: InputPlot | None
     load_figures: tuple
-    open_findings: tuple
-    passed: tuple
+    findings: FindingList
     traps: tuple
     worked: WorkedView | None
     nodes: tuple
@@ -101,10 +99,10 @@ BESIDE_VERDICT = 1080
 """Width of both sides together that can be read beside the verdict, in the units of the drawings."""
 
 
-def stage_view(scenario, left_out=frozenset()):
+def stage_view(scenario, left_out=frozenset(), *, slow=True):
     """Return the record of a scenario, without the sections that are left out, and the solved stage it was made from.
 
-    Raises ScenarioError if a resistor cannot be sized.
+    What is slow to judge may be left to another answer. Raises ScenarioError if a resistor cannot be sized.
     """
     point = operating_point(scenario)
     name = scenario.conditions.switch
@@ -112,8 +110,7 @@ def stage_view(scenario, left_out=frozenset()):
     links = {name: query_from(scenario), other: query_from(scenario.showing(other))}
     # Over the cycle a remedy takes long to try, and a trap too; both are looked for once the hand rests.
     moving = bool(left_out) and scenario.input.kind == "ac"
-    judged = findings_of(point, remedies=not moving)
-    found = results.finding_views(judged)
+    judged = findings_of(point, remedies=not moving, slow=slow)
     sides = schematic(point, name)
     view = StageView(
         query=links[name],
@@ -131,8 +128,7 @@ def stage_view(scenario, left_out=frozenset()):
         ruler=results.ruler(point),
         input_plot=input_plot(point),
         load_figures=load_figures(point),
-        open_findings=tuple(f for f in found if f.severity != "pass"),
-        passed=tuple(f for f in found if f.severity == "pass"),
+        findings=listed(scenario, judged),
         traps=() if moving else trap_views(traps_of(point, judged)),
         worked=None if "worked" in left_out else reasoning(point, name),
         nodes=() if "tables" in left_out else results.node_rows(point),

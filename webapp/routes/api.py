@@ -2,6 +2,7 @@
 
 from fastapi import APIRouter, Request
 from fastapi.responses import JSONResponse
+from starlette.concurrency import run_in_threadpool
 
 from engine import ScenarioError, findings_of, operating_point, query_from, scenario_from
 from webapp.answers import QUERY_PARAMETERS, ProblemDocument, StageAnswer, stage_answer
@@ -31,7 +32,8 @@ async def api_stage(request: Request):
         point = operating_point(scenario)
     except ScenarioError as error:
         return rejected(error)
-    return JSONResponse(stage_answer(query_from(scenario), point, findings_of(point)))
+    found = await run_in_threadpool(findings_of, point)
+    return JSONResponse(stage_answer(query_from(scenario), point, found))
 
 
 @router.get("/api", include_in_schema=False)

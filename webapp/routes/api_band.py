@@ -63,7 +63,7 @@ def api_band(request: Request):
     """Find the feasible band of every parameter that has a slider, by itself, the others as they stand.
 
     It goes over the span of the slider, to a hundredth of it or the next value of E24. With another drive or load
-    current the resistor is sized again.
+    current the resistor is sized again. A signal rate that is wanted is left aside, as edges take long to follow.
     """
     try:
         scenario = scenario_from(pairs_of(request))

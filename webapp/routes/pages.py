@@ -22,8 +22,11 @@ async def home(request: Request):
 
 
 @router.get("/stage")
-async def stage(request: Request):
-    """Show the explorer; a form sent without script is answered with the short link of what it means."""
+def stage(request: Request):
+    """Show the explorer; a form sent without script is answered with the short link of what it means.
+
+    In a thread of its own, as edges that are followed and panels may take long.
+    """
     try:
         scenario, notice = with_partner(pairs_of(request), request.query_params.get(LAST_GOOD))
         explorer = explore(scenario)

@@ -8,6 +8,7 @@ WISHED = {
     "overdrive": "Overdrive asked for",
     "least-current": "Least LED current asked for",
     "most-current": "Most LED current asked for",
+    "edge-time": "Time of an edge asked for",
 }
 """Name of a wish for two resistors to what it is called."""
 

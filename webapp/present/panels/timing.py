@@ -4,15 +4,14 @@ from dataclasses import dataclass, replace
 
 from engine import (
     HERTZ,
+    NO_RATE,
     ConvergenceError,
-    QuantityError,
     Scenario,
     ScenarioError,
     Timing,
     as_typed,
     ladder,
     largest_RL,
-    parse,
     size,
     timing_of,
     timings_of,
@@ -23,8 +22,7 @@ from webapp.present.panels.timing_plot import EdgePlot, edge_plot
 from webapp.present.panels.window import UNSOLVED
 
 NEVER = "never"
-_LEAST_RATE, _MOST_RATE = 1e-3, 1e9  # [Hz]
-_DOWN_TO = 0.02  # [-], of the present RL, that is looked through for a wished rate
+_DOWN_TO = 0.02  # [-], of the present RL, that is looked through for a wanted rate
 _RBE, _R_ENDS = 100e3, (1.0, 1e8)  # [ohm], base resistor that is tried; what a resistor may be
 _ROWS = (
     ("delay", "Delay, to 10 % of the swing"),
@@ -78,12 +76,10 @@ class TimingPanel:
         Times of both edges.
     cases : tuple of CaseRow
         What buys speed.
-    wished : str
-        The wished rate, as typed.
-    error : str
-        What is wrong with it.
-    wish : str
-        Whether it holds, and what would; empty where nothing is wished.
+    wanted : str
+        The signal rate that the scenario asks for, or the word for none.
+    answer : str
+        Whether that holds, and what would; empty where none is wanted.
     """
 
     reason: str
@@ -96,19 +92,18 @@ class TimingPanel:
     plots: tuple[EdgePlot, ...] = ()
     rows: tuple[TimeRow, ...] = ()
     cases: tuple[CaseRow, ...] = ()
-    wished: str = ""
-    error: str = ""
-    wish: str = ""
+    wanted: str = ""
+    answer: str = ""
 
 
 def timing_panel(scenario: Scenario, values: dict[str, str]) -> TimingPanel:
     """Return the panel of a scenario; raises ScenarioError if an "auto" resistor cannot be sized."""
-    wished = values.get("rate", "").strip()
+    rate = scenario.conditions.rate
+    wanted = rate if rate == NO_RATE else as_typed(rate, HERTZ)
     try:
         found = timing_of(scenario)
         if found is None:
-            return TimingPanel(why_untimed(scenario), wished=wished)
-        rate, error = _wished(wished)
+            return TimingPanel(why_untimed(scenario), wanted=wanted)
         return TimingPanel(
             reason="",
             rate=_rate(found.max_rate.value),
@@ -120,12 +115,11 @@ def timing_panel(scenario: Scenario, values: dict[str, str]) -> TimingPanel:
             plots=tuple(edge_plot(name, found.edges[name], scenario.output) for name in ("on", "off")),
             rows=tuple(_row(found, key, name) for key, name in _ROWS),
             cases=tuple(_cases(scenario, found)),
-            wished=wished,
-            error=error,
-            wish=_wish(scenario, found, rate) if rate else "",
+            wanted=wanted,
+            answer=_answer(scenario, found, rate) if rate != NO_RATE else "",
         )
     except ConvergenceError:
-        return TimingPanel(UNSOLVED, wished=wished)
+        return TimingPanel(UNSOLVED, wanted=wanted)
 
 
 def _time(value):
@@ -193,26 +187,12 @@ _TIMES = ((0.5, "half the"), (2.0, "twice the"))
 """Factors of the LED current, in words."""
 
 
-# ---------------------------------------------------------------- a wished rate
+# ---------------------------------------------------------------- the wanted rate
 
 
-def _wished(text: str) -> tuple[float | None, str]:
-    """Return the wished rate, and what is wrong with it."""
-    if not text:
-        return None, ""
-    accepted = f"accepted: {as_typed(_LEAST_RATE, HERTZ)} to {as_typed(_MOST_RATE, HERTZ)}"
-    try:
-        rate = parse(text, HERTZ)
-    except QuantityError as error:
-        return None, f"{error.reason}; {accepted}"
-    if not _LEAST_RATE <= rate <= _MOST_RATE:
-        return None, f"that rate is out of range; {accepted}"
-    return rate, ""
-
-
-def _wish(scenario: Scenario, found: Timing, rate: float) -> str:
-    """Return whether a wished rate holds, and what load resistor would make it hold."""
-    told, worst = plain(rate, "Hz"), found.max_rate.low
+def _answer(scenario: Scenario, found: Timing, rate: float) -> str:
+    """Return whether a rate holds, and what load resistor would make it hold."""
+    told, worst = as_typed(rate, HERTZ), found.max_rate.low
     if worst is not None and worst >= rate:
         return f"{told} holds, at worst too."
     RL = size(scenario)["RL"].chosen

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from engine import (
     AMPERE,
+    NO_RATE,
     WATT,
     Chosen,
     Conflict,
@@ -18,6 +19,7 @@ from engine import (
     reading,
     size_for,
     span,
+    why_untimed,
     windows_of,
     wishes_from,
 )
@@ -27,7 +29,15 @@ from webapp.present.panels.window_bar import WIDTH, WindowBar, resistance, windo
 
 _TOLD = {
     "R1": ("led-current", "led-power", "led-average", "inrush", "port-current", "package-current", "power-r1"),
-    "RL": ("collector-current", "detector-power", "output-current", "power-rl", "off-delivery", "level-dark"),
+    "RL": (
+        "collector-current",
+        "detector-power",
+        "output-current",
+        "power-rl",
+        "off-delivery",
+        "level-dark",
+        "edge-rate",
+    ),
 }
 """Codes that are looked for as limits of a resistor, and told of where they are none."""
 
@@ -195,10 +205,17 @@ class WindowPanel:
 def window_panel(scenario: Scenario, values: dict[str, str]) -> WindowPanel:
     """Return the panel of a scenario; raises ScenarioError if an "auto" resistor cannot be sized."""
     try:
-        windows, unsolved = tuple(_window(window) for window in windows_of(scenario).values()), ""
+        windows, unsolved = tuple(_window(window, scenario) for window in windows_of(scenario).values()), ""
     except ConvergenceError:
         windows, unsolved = (), UNSOLVED
-    usual = {"overdrive": f"{Wishes().overdrive:g}", "ifmin": "", "ifmax": "", "keep": "none", "prefer": "middle"}
+    usual = {
+        "overdrive": f"{Wishes().overdrive:g}",
+        "ifmin": "",
+        "ifmax": "",
+        "edge": "",
+        "keep": "none",
+        "prefer": "middle",
+    }
     texts = {key: values.get(key, "").strip() or text for key, text in usual.items()}
     try:
         sizing, errors = _sizing(size_for(scenario, wishes_from(values))), ()
@@ -212,7 +229,7 @@ def window_panel(scenario: Scenario, values: dict[str, str]) -> WindowPanel:
 # ---------------------------------------------------------------- windows
 
 
-def _window(window: Window) -> WindowView:
+def _window(window: Window, scenario: Scenario) -> WindowView:
     """Return one window."""
     limits = tuple(
         LimitView(
@@ -228,7 +245,7 @@ def _window(window: Window) -> WindowView:
         window_bar(window),
         WIDTH,
         limits,
-        tuple(_notes(window)),
+        tuple(_notes(window, scenario)),
     )
 
 
@@ -243,7 +260,7 @@ def _sentence(window: Window) -> str:
     return f"May be {allowed}. It is {present}, which {'fits' if window.holds_present else 'does not fit'}."
 
 
-def _notes(window: Window):
+def _notes(window: Window, scenario: Scenario):
     """Yield what sets no limit, and what no value mends."""
     part, (low, high) = window.part, window.reach
     free = [code for code in _TOLD[part] if code in window.always]
@@ -252,8 +269,19 @@ def _notes(window: Window):
         yield f"No limit {looked_at}: {named(free)}."
     if window.elsewhere:
         yield f"Fails whatever {part} is, and is left aside here: {named(window.elsewhere)}."
-    if part == "RL" and window.speed is None:
-        yield "How fast the edges are sets a limit too, which is not looked at yet."
+    yield from _speed(window, scenario)
+
+
+def _speed(window: Window, scenario: Scenario):
+    """Yield what is to be told of the signal rate."""
+    wanted, why = scenario.conditions.rate != NO_RATE, why_untimed(scenario)
+    if window.part == "R1":
+        if wanted and not why:
+            yield "R1 bears on the signal rate too, either way; that is looked at for RL here, and for both below."
+    elif not wanted:
+        yield "The larger RL, the slower the edges, which sets a limit once a signal rate is wanted of the stage."
+    elif not window.timed:
+        yield f"The signal rate is left aside: {why[0].lower()}{why[1:]}"
 
 
 # ---------------------------------------------------------------- both chosen
@@ -269,7 +297,7 @@ def _sizing(sizing: Sizing) -> SizingView:
         _figures(sizing),
         title_of(sizing.binding) if sizing.binding and not (conflict and conflict.together) else "",
         tuple(_chosen(one, conflict is None or not conflict.together) for one in sizing.chosen.values()),
-        tuple(_conflict(conflict)) if conflict else (),
+        tuple(_conflict(conflict, sizing.untimed)),
         sizing.series,
         query_from(sizing.scenario),
     )
@@ -290,7 +318,12 @@ def _figures(sizing: Sizing) -> str:
     number, unit = reading(value, AMPERE)
     text, own = span(low, high, AMPERE)
     current = f"LED current {number} {unit}" + (f", {text} {own} at worst".replace("  ", " ") if text else "")
-    return current + (f"; overdrive {sizing.overdrive:.3g} at worst." if sizing.overdrive is not None else ".")
+    told = [current, f"overdrive {sizing.overdrive:.3g} at worst" if sizing.overdrive is not None else ""]
+    if sizing.speed is not None:
+        rate, time = sizing.speed
+        told.append(f"highest rate {plain(rate, 'Hz')} at worst" if rate else "no rate at which both levels are sure")
+        told.append(f"slower edge {plain(time, 's')} from 10 to 90 % at worst" if time else "")
+    return "; ".join(part for part in told if part) + "."
 
 
 def _chosen(one: Chosen, does: bool) -> ChosenView:
@@ -303,14 +336,16 @@ def _chosen(one: Chosen, does: bool) -> ChosenView:
     return ChosenView(one.part, resistance(one.R), *words, rating)
 
 
-def _conflict(conflict: Conflict):
-    """Yield what excludes what, in sentences."""
-    if conflict.alone:
+def _conflict(conflict: Conflict | None, untimed: str):
+    """Yield what excludes what, and what was left aside, in sentences."""
+    if untimed:
+        yield f"How fast the stage is was left aside: {untimed[0].lower()}{untimed[1:]}"
+    if conflict and conflict.alone:
         yield f"No R1 and RL mend this: {named(conflict.alone)}."
-    if conflict.together:
+    if conflict and conflict.together:
         pairs = f"with none of the {conflict.looked_at} pairs of R1 and RL that were looked at"
         yield f"These never hold all at once, {pairs}: {named(conflict.together)}."
-    for some, others in _sides(conflict.pairs):
+    for some, others in _sides(conflict.pairs if conflict else ()):
         yield f"Exclude each other: on the one hand {named(some)}; on the other {named(others)}."
 
 

@@ -2,7 +2,7 @@
 
 from pydantic import BaseModel
 
-from engine import card_names, lines_of, load_card, speed_lines_of
+from engine import card_names, lines_of, load_card, query_from, sheet_stages, speed_lines_of
 
 
 class CardEntry(BaseModel):
@@ -36,8 +36,18 @@ class CardLineAnswer(BaseModel):
     remark: str
 
 
+class CardTestAnswer(BaseModel):
+    """One test of a data sheet: names of the lines it answers, and the query string of its stage, empty without one."""
+
+    name: str
+    condition: str
+    lines: list[str]
+    query: str
+    why: str
+
+
 class CardAnswer(BaseModel):
-    """One coupler, its lines as stated and as its model reads them."""
+    """One coupler, its lines as stated and as its model reads them, and their tests as stages."""
 
     name: str
     family: str
@@ -45,6 +55,7 @@ class CardAnswer(BaseModel):
     summary: str
     material_group: str | None
     lines: list[CardLineAnswer]
+    tests: list[CardTestAnswer]
 
 
 def list_answer():
@@ -56,7 +67,13 @@ def card_answer(card):
     """Return the JSON object of one coupler; raises CardError where its lines cannot be met."""
     found = (*lines_of(card), *speed_lines_of(card))
     lines = [{name: getattr(line, name) for name in CardLineAnswer.model_fields} for line in found]
-    return _entry(card) | {"material_group": card.group(), "lines": lines}
+    return _entry(card) | {"material_group": card.group(), "lines": lines, "tests": [*map(_test, sheet_stages(card))]}
+
+
+def _test(test):
+    """Return what is said of a test."""
+    query = "" if test.scenario is None else query_from(test.scenario)
+    return {"name": test.name, "condition": test.condition, "lines": [*test.lines], "query": query, "why": test.why}
 
 
 def _entry(card):

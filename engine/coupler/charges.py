@@ -13,7 +13,7 @@ from engine.errors import CardError, ConvergenceError
 
 __all__ = ["Charges", "charges_of", "speed_tests", "stores_of"]
 
-_FOLLOWED = 12.0  # [-], how long a test circuit is followed, relative to the longest time that its lines state
+_FOLLOWED = 100.0  # [-], how long a test circuit is followed, relative to the longest time that its lines state
 _TRIALS = 8  # of a calibration; shipped cards take three or four
 _CLOSE = 1e-2  # [-], misfit at which a calibration ends, and change of a parameter's logarithm that is none
 _NUDGE = 0.1  # [-], change of a parameter's logarithm that shows its effect

@@ -30,7 +30,18 @@ def test_the_lines_are_the_engines(client, name):
 def test_an_own_card_is_answered_like_a_shipped_one(client):
     own = client.get("/api/couplers/own", params={"card": pack_card(load_card("general"))}).json()
     shipped = client.get("/api/couplers/general").json()
+    tests = own.pop("tests"), shipped.pop("tests")
     assert own | {"name": "general"} == shipped
+    assert [test | {"query": ""} for test in tests[0]] == [test | {"query": ""} for test in tests[1]]
+    assert all(test["query"].count("coupler=own") == 1 for test in tests[0])
+
+
+@pytest.mark.parametrize("name", card_names())
+def test_the_tests_of_a_card_open_as_stages(client, name):
+    for test in client.get(f"/api/couplers/{name}").json()["tests"]:
+        assert bool(test["query"]) != bool(test["why"])
+        if test["query"]:
+            assert client.get(f"/api/stage?{test['query']}").status_code == 200
 
 
 def test_an_unknown_coupler_is_a_problem(client):

@@ -4,7 +4,7 @@ import base64
 import re
 import tomllib
 import zlib
-from dataclasses import fields
+from dataclasses import fields, replace
 from itertools import pairwise
 
 import pytest
@@ -118,6 +118,23 @@ class TestPage:
             assert all(plot.top - 0.1 <= y <= plot.bottom + 0.1 for _, y in places)
             labels = sorted(trace.label_y for trace in plot.traces)
             assert all(below - above >= 16.9 for above, below in pairwise(labels))
+
+    def test_its_tests_stand_beside_their_lines_and_open_as_stages(self, client, name):
+        answer = client.get(f"/couplers/{name}")
+        soup, tests = parsed(answer), answer.context["card"].tests
+        lines = [(line.name, line.stated, line.modelled) for test in tests for line in test.lines]
+        cells = [[cell.get_text() for cell in row.find_all("td")] for row in soup.select("#card-tests tbody tr")]
+        assert [tuple(row) for row in cells] == lines
+        assert all(modelled for _, _, modelled in lines)
+        opened = [link["href"] for link in soup.select("#card-tests a")]
+        assert opened == [f"/stage?{test.query}" for test in tests if test.query]
+        assert sum(test.name.startswith("Speed") and test.query.endswith("&panel=timing") for test in tests) == (
+            {"phototransistor": 2, "photodarlington": 2, "opto-triac": 0}.get(load_card(name).family, 1)
+        )
+        for address in opened:
+            assert client.get(address).status_code == 200
+        text = soup.select_one("#card-tests").get_text()
+        assert all(bool(test.why) != bool(test.query) and test.why in text for test in tests)
 
     def test_the_file_is_the_card(self, client, name):
         answer = client.get(f"/couplers/{name}/toml")
@@ -335,8 +352,9 @@ def test_an_own_card_of_any_family_is_shown_like_a_shipped_one(client, name):
         client.get(path).context["card"]
         for path in (f"/couplers/{name}", f"/couplers/own?card={pack_card(load_card(name))}")
     )
-    alike = {f.name for f in fields(CardView)} - {"name", "query", "source", "stage"}
+    alike = {f.name for f in fields(CardView)} - {"name", "query", "source", "stage", "tests"}
     assert all(getattr(shipped, part) == getattr(own, part) for part in alike)
+    assert [replace(test, query="") for test in shipped.tests] == [replace(test, query="") for test in own.tests]
     assert "coupler=own" in own.stage
 
 

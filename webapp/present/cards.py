@@ -32,6 +32,7 @@ from engine import (
     unpack_card,
 )
 from webapp.present.card_plots import plots
+from webapp.present.card_tests import card_tests
 from webapp.present.card_words import FAMILY_WORDS
 
 OWN = "own"
@@ -103,6 +104,8 @@ class CardView:
         How many are not.
     plots : tuple of PlotView
         Its curves.
+    tests : tuple of SheetView
+        The tests of its data sheet, with their stages.
     """
 
     name: str
@@ -118,6 +121,7 @@ class CardView:
     met: str
     missed: int
     plots: tuple
+    tests: tuple
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,6 +243,7 @@ def _view(card, name, query, stage):
         met=met,
         missed=missed,
         plots=plots(curves_of(card)),
+        tests=card_tests(card, held),
     )
 
 

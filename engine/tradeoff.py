@@ -24,7 +24,7 @@ VARIED = ("RL", "RBE", "R1")
 
 _PLACES = {"RL": "output", "RBE": "coupling", "R1": "input"}  # record of a scenario that holds each
 _WAYS = {"RL": (0.1, 10.0), "RBE": (0.1, 10.0), "R1": (0.25, 4.0)}  # [-], how far the ladder goes, of what is there
-_FROM, _BASE_WAYS = 0.6, (0.4, 40.0)  # [V], [-], base voltage and ladder about what that and the photocurrent make
+_FROM, _BASE_WAYS = 0.6, (0.8, 60.0)  # [V], [-], base voltage and ladder about what that and the photocurrent make
 _RUNGS = 11  # values of a ladder; each is followed over both edges at every corner that is extreme for speed
 
 

@@ -218,7 +218,7 @@ def graph(chart: Chart) -> GraphView:
         y_name=f"{chart.y_name}, times" if chart.y_unit == TIMES else chart.y_name,
         x_ticks=x_ticks,
         y_ticks=y_ticks,
-        zones=tuple(_zones(chart, across)),
+        zones=tuple(_zones(chart, across, up)),
         bands=tuple(_band(band, chart, across, up) for band in chart.bands),
         lines=_lines(chart, across, up),
         limits=tuple(
@@ -358,17 +358,27 @@ def _band(band, chart, across, up):
     return BandView(band.name, band.kind, areas, tuple(_points(edge, across, up) for edge in (*lows, *highs)))
 
 
-def _zones(chart, across):
-    """Yield shaded stretches, those at the left named from below, the others from above: away from what falls."""
-    left = right = 0
+def _zones(chart, across, up):
+    """Yield shaded stretches, their names where what is drawn within leaves more room: at the top or at the bottom."""
+    bottom, rows = chart.height - BOTTOM, {}
     for zone in chart.zones:
+        right = zone.low > chart.x.values[0]
+        ys = [up(value) for value in _within(chart, zone)] or [bottom if right else TOP]
+        low = bottom - max(ys) > min(ys) - TOP
+        away = _LINE * rows.setdefault((right, low), 0)
+        rows[right, low] += bool(zone.name)
         x, end = across(zone.low), across(zone.high)
-        if zone.low > chart.x.values[0]:
-            y, right = TOP + 22 + right * _LINE, right + bool(zone.name)
-            yield ZoneView(x, end, zone.name, end - 8, y, "end")
-        else:
-            y, left = chart.height - BOTTOM - 10 - left * _LINE, left + bool(zone.name)
-            yield ZoneView(x, end, zone.name, x + 8, y, "start")
+        y = bottom - 10 - away if low else TOP + 22 + away
+        yield ZoneView(x, end, zone.name, end - 8 if right else x + 8, y, "end" if right else "start")
+
+
+def _within(chart, zone):
+    """Yield all that is drawn over a stretch."""
+    columns = [line.column for line in chart.lines] + [edge for band in chart.bands for edge in (band.low, band.high)]
+    for column in columns:
+        for x, value in zip(chart.x.values, column.values, strict=True):
+            if value is not None and zone.low <= x <= zone.high:
+                yield value
 
 
 def _marks(chart, across):

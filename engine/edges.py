@@ -158,6 +158,8 @@ class Edges:
         Everything that varies, by name.
     IF : float
         LED current of the nominal stage while lit [A].
+    light : dict of str to (ndarray, ndarray)
+        "on" and "off" to times and LED current of the nominal stage, shape (points,) each [s, A].
     """
 
     on: tuple
@@ -165,6 +167,7 @@ class Edges:
     bare: tuple
     varied: dict
     IF: float
+    light: dict
 
 
 def edges_of(scenarios, draw=None):
@@ -200,17 +203,22 @@ def edges_of(scenarios, draw=None):
     until = _LONG * time_constants(stage, circuit, CL)[to % count]
     read = Watch(stage, rest, to, since)
     start = begun(circuit, rest.voltages, to, since)
-    t, y = _followed(circuit, start, until, read)
+    half = len(to) // 2
+    t, y, light = _followed(circuit, start, until, read, np.concatenate([nominal, half + nominal]))
     late = transport(scenarios[0].coupling.model, draw, len(scenarios), to, count)
     courses = [_course(t[:, k], y[:, k], read, k, late[k]) for k in range(len(to))]
     IF = _lit_current(stage, rest)
-    half, found = len(to) // 2, []
+    found = []
     for k, place in enumerate(nominal):
         part = slice(place, place + size)
         on, off = (tuple(courses[start : start + count][part]) for start in (0, half))
         bare = courses[count + k], courses[half + count + k]
         varied = {name: array[part] for name, array in stage.varied.items()}
-        found.append(Edges(on, off, bare, varied, float(IF[place])))
+        lit = {
+            name: _distinct(t[:, at], light[:, m])
+            for name, at, m in (("on", place, k), ("off", half + place, len(nominal) + k))
+        }
+        found.append(Edges(on, off, bare, varied, float(IF[place]), lit))
     return found
 
 
@@ -360,22 +368,52 @@ def time_constants(stage, circuit, CL):
     return found
 
 
-def _followed(circuit, start, until, read):
-    """Return times and what is read, followed until every member has come to rest, or as long as it is worth."""
-    times, read_off, passed = [], [], np.zeros_like(until)
+def _followed(circuit, start, until, read, watched):
+    """Return times, what is read, and the LED current of some; followed until all rest, or as long as it is worth."""
+    times, read_off, light, passed = [], [], [], np.zeros_like(until)
     accuracy = _ALLOWED / max(1.0, *(float(np.abs(volts).max()) for _, volts in circuit.sources.values()))
     begin = None
     for _ in range(_EXTENSIONS + 1):
         course = transient(circuit, start, until - passed, accuracy)
         times.append(passed + course.t)
         read_off.append(read(course.voltages, course.coils))
+        light.append(LED_current(circuit, course.voltages, watched))
         begin = read_off[0][0] if begin is None else begin
         if _through(begin, read_off[-1][-1], read).all():
             break
         start = {node: volts[-1] for node, volts in course.voltages.items()}
         circuit = wound(circuit, course)
         passed, until = until, 4.0 * until
-    return np.concatenate(times), np.concatenate(read_off)
+    return np.concatenate(times), np.concatenate(read_off), np.concatenate(light)
+
+
+def LED_current(circuit, voltages, some):
+    """Return the LED current of some circuits over time.
+
+    Parameters
+    ----------
+    circuit : Netlist
+        The circuits.
+    voltages : dict of str to ndarray, shape (steps, batch)
+        Potential of every node that is solved for [V].
+    some : ndarray of int, shape (some,)
+        Which of them [-].
+
+    Returns
+    -------
+    ndarray, shape (steps, some)
+        Current, of both directions together where there are two LEDs [A].
+    """
+    held = {node: volts for node, volts in circuit.sources.values()}
+    held |= dict.fromkeys(circuit.references.values(), np.zeros(circuit.batch))
+    steps, total = len(next(iter(voltages.values()))), 0.0
+    for device in circuit.devices:
+        if device.part == "LED" and hasattr(device, "anode"):
+            a, b = (voltages.get(node, held.get(node))[..., some] for node in (device.anode, device.cathode))
+            across = np.broadcast_to(a - b, (steps, len(some)))
+            whole = device.take(np.tile(some, steps))
+            total = total + whole.evaluate(across.reshape(-1, 1))[0].reshape(steps, len(some))
+    return total
 
 
 def _through(begin, now, read):
@@ -414,10 +452,16 @@ def _carrying(store, current):
     return replace(store, start=current) if isinstance(store, Coil) else store
 
 
-def _course(t, y, read, k, late):
-    """Return the course of one member, as much later, without the times at which it waited for others."""
+def _distinct(t, y):
+    """Return a course without the times at which it waited for others."""
     on = np.concatenate([[True], np.diff(t) > 0.0])
-    t, y = t[on] + late, y[on]
+    return t[on], y[on]
+
+
+def _course(t, y, read, k, late):
+    """Return the course of one member, as much later."""
+    t, y = _distinct(t, y)
+    t = t + late
     if late > 0.0:
         t, y = np.concatenate([[0.0], t]), np.concatenate([y[:1], y])
     limit = read.high[k] if read.rises[k] else read.low[k]

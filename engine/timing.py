@@ -50,6 +50,10 @@ class Wave:
         The smallest of all members [V or A].
     high : ndarray, shape (points,)
         The largest of all members [V or A].
+    IF : ndarray, shape (points,)
+        LED current of the nominal stage [A].
+    IF_on : float or None
+        LED current from which a typical coupler decides; None of one that has no threshold [A].
     limit : float
         From where on the nominal receiver surely reads the new level [V or A].
     rises : bool
@@ -60,6 +64,8 @@ class Wave:
     nominal: np.ndarray
     low: np.ndarray
     high: np.ndarray
+    IF: np.ndarray
+    IF_on: float | None
     limit: float
     rises: bool
 
@@ -231,8 +237,12 @@ def _timing(scenario, edges):
     with np.errstate(divide="ignore", invalid="ignore"):
         rate = np.where(slower > 0.0, 0.5 / slower, 0.0)
         distortion = np.where(np.isfinite(tPHL + tPLH), np.abs(tPHL - tPLH), np.inf)
+    IF_on = scenario.coupling.spread().get("threshold", (None,))[0]
     made = {
-        name: Edge(**{key: _span(values) for key, values in found.items()}, wave=_wave(getattr(edges, name), found))
+        name: Edge(
+            **{key: _span(values) for key, values in found.items()},
+            wave=_wave(getattr(edges, name), edges.light[name], IF_on, found),
+        )
         for name, found in times.items()
     }
     return Timing(
@@ -261,7 +271,7 @@ def _rate(values):
     return Span(*(float(v) or None for v in (values[0], values.min(), values.max())))
 
 
-def _wave(courses, times):
+def _wave(courses, light, IF_on, times):
     """Return the waveform of an edge, up to a while after its last event."""
     lasting = [t for t in (times["total"].max(), times["valid"].max()) if np.isfinite(t)]
     until = _AFTER * max(lasting) if lasting and max(lasting) > 0.0 else float(courses[0].t[-1])
@@ -270,7 +280,8 @@ def _wave(courses, times):
     if len(courses[0].t) > 1:
         # The steps of the integration are few where the course is smooth.
         y[0] = PchipInterpolator(courses[0].t, courses[0].y)(np.minimum(t, courses[0].t[-1]))
-    return Wave(t, y[0], y.min(axis=0), y.max(axis=0), courses[0].limit, courses[0].rises)
+    IF = np.interp(t, *light)
+    return Wave(t, y[0], y.min(axis=0), y.max(axis=0), IF, IF_on, courses[0].limit, courses[0].rises)
 
 
 # ---------------------------------------------------------------- a wished rate

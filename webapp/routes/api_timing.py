@@ -25,12 +25,16 @@ class SpanAnswer(BaseModel):
 
 
 class WaveAnswer(BaseModel):
-    """What is read at the output over time: nominal, least and most of all corners; the limit of the new level."""
+    """What is read at the output over time: nominal, least and most of all corners; the limit of the new level.
+
+    `IF` is the LED current of the nominal stage.
+    """
 
     t: list[float]
     nominal: list[float]
     low: list[float]
     high: list[float]
+    IF: list[float]
     limit: float
 
 
@@ -110,7 +114,7 @@ def timing_answer(scenario: Scenario) -> dict:
 def _edge(name: str, edge: Edge) -> dict:
     """Return one edge."""
     times = {key: getattr(edge, key).value for key in _TIMES}
-    wave = {key: getattr(edge.wave, key).tolist() for key in ("t", "nominal", "low", "high")}
+    wave = {key: getattr(edge.wave, key).tolist() for key in ("t", "nominal", "low", "high", "IF")}
     return times | {
         "storage": times["delay"] if name == "off" else 0.0,
         "range": {key: _ends(getattr(edge, key)) for key in _TIMES},

@@ -162,18 +162,11 @@ class Watch:
     since : ndarray of int, shape (batch,)
         Place of the state that is left [-].
 
-    Attributes
-    ----------
-    rises : ndarray of bool, shape (batch,)
-        Whether the level that is gone to is the upper one.
-    low : ndarray, shape (batch,)
-        Up to what the lower level is surely read [V or A].
-    high : ndarray, shape (batch,)
-        From what on the upper level is surely read [V or A].
-    begin : ndarray, shape (batch,)
-        What is read where the edge begins [V or A].
-    end : ndarray, shape (batch,)
-        What is read where it comes to rest [V or A].
+    Notes
+    -----
+    `rises` tells whether the level that is gone to is the upper one; `low` and `high` are up to what the lower level and
+    from what on the upper one is surely read, `begin` and `end` what is read where the edge begins and where it comes
+    to rest: arrays of shape (batch,) [V or A].
     """
 
     def __init__(self, stage, rest, to, since):

@@ -102,7 +102,7 @@ from engine.sweep import (
     swept_parameters,
 )
 from engine.text import KEYS, pairs_from, query_from, scenario_from, scenario_from_query
-from engine.timing import Edge, Timing, largest_RL, timing_of, timings_of, why_untimed
+from engine.timing import Edge, Timing, Wave, largest_RL, timing_of, timings_of, why_untimed
 from engine.tradeoff import VARIED, Stretch, Tradeoff, tradeoff_of, varied_in
 from engine.transfer import (
     ENOUGH,
@@ -225,6 +225,7 @@ __all__ = [
     "TransistorCard",
     "Trap",
     "Wanted",
+    "Wave",
     "Window",
     "Wishes",
     "as_built",

@@ -276,7 +276,7 @@ def _disturbance(load, runs, courses, part, lasting):
         IF_most=_span(IF.max(axis=0)),
         IF_least=_span(IF.min(axis=0)),
         VR_most=_span(np.maximum(VR.max(axis=0), 0.0)),
-        wave=_wave(t, y, off, unsure, (float(courses.limit[part.start]), upper, lasting)),
+        wave=_wave(t, y, (off, unsure, IF[:, 0]), (float(courses.limit[part.start]), upper, lasting)),
     )
 
 
@@ -295,16 +295,17 @@ def _time_below(t, room):
     return np.where(room[-1] < 0.0, np.inf, (share * h).sum(axis=0))
 
 
-def _wave(t, y, off, unsure, marks):
+def _wave(t, y, beside, marks):
     """Return the waveform, up to a while after the last event."""
-    limit, upper, lasting = marks
+    (off, unsure, IF), (limit, upper, lasting) = beside, marks
     lively = np.abs(y - y[0]) > _FADED * np.abs(y - y[0]).max(axis=0)
     shown = lively & (np.abs(off) > 1e-9)
     shown[:, unsure == np.inf] = False
     last = float(np.where(shown, t, 0.0).max())
     grid = np.linspace(0.0, min(max(_AFTER * last, _RAMPS * lasting), float(t[-1].max())), POINTS)
     drawn = np.array([_drawn(grid, t[:, k], y[:, k]) for k in range(t.shape[1])])
-    return Wave(grid, drawn[0], drawn.min(axis=0), drawn.max(axis=0), limit, upper)
+    light = _drawn(grid, t[:, 0], IF)
+    return Wave(grid, drawn[0], drawn.min(axis=0), drawn.max(axis=0), light, None, limit, upper)
 
 
 def _drawn(grid, t, y):

@@ -67,6 +67,12 @@ class TestLines:
         table["speed"]["IF"] = "2.9 mA"
         assert refused(table).line == "speed.IF"
 
+    @pytest.mark.parametrize("name", SWITCHING)
+    def test_its_drive_is_one_that_the_led_bears(self, name):
+        table = table_of(name)
+        table["speed"]["IF"] = "1 A"
+        assert refused(table).line == "speed.IF"
+
     @pytest.mark.parametrize(("name", "VCC"), [("fast-gate", "12 V"), ("push-pull", "5 V")])
     def test_its_supply_is_one_of_the_coupler(self, name, VCC):
         table = table_of(name)

@@ -10,6 +10,7 @@ from engine.quantity import AMPERE, CELSIUS, FARAD, OHM, RATIO, SECOND, VOLT, WA
 
 _LEAKS = 1e-13, 1e-1  # [A]
 _WARMTH_REFERENCE = 25.0, 1.0  # [degC, -]
+_PULSED = 10.0  # [-], current of a short pulse over the continuous rating; far beyond any test of speed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,6 +65,8 @@ class SwitchingCard(Card):
             yield "speed", "give every value of the test, or none"
         elif all(given) and self.speed_IF < self.IF_on:
             yield "speed.IF", "it is below the current from which every output is on"
+        elif all(given) and self.speed_IF > _PULSED * self.IF_rating.limit:
+            yield "speed.IF", "no LED bears it: it is more than ten times the rating"
         elif all(given) and hasattr(self, "supply") and not self.supply[0] <= self.speed_VCC <= self.supply[1]:
             yield "speed.VCC", "it lies outside of the supply"
 

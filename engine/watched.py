@@ -164,9 +164,9 @@ class Watch:
 
     Notes
     -----
-    `rises` tells whether the level that is gone to is the upper one; `low` and `high` are up to what the lower level and
-    from what on the upper one is surely read, `begin` and `end` what is read where the edge begins and where it comes
-    to rest: arrays of shape (batch,) [V or A].
+    `rises` tells whether the level that is gone to is the upper one; `low` and `high` are up to what the lower and from
+    what on the upper level is surely read; `begin` and `end` what is read where the edge begins and where it comes to
+    rest: arrays of shape (batch,) [V or A].
     """
 
     def __init__(self, stage, rest, to, since):

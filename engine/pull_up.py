@@ -58,18 +58,51 @@ class Wanted:
             raise ScenarioError([Problem(name, given, _accepted(name), f"the wanted {name} is out of range")])
 
     def figure(self, timing):
-        """Return what a stage reaches at worst: a rate, 0 where a level is never reached, or a time [Hz or s]."""
+        """Return what a stage reaches at worst.
+
+        Parameters
+        ----------
+        timing : Timing or None
+            Its edges; None where they are not found.
+
+        Returns
+        -------
+        float
+            A rate, 0 where a level is never reached; or a time, infinite where an edge is never over [Hz or s].
+        """
         if self.edge is None:
             return rate_of(timing) or 0.0
         time = transition_of(timing)
         return math.inf if time is None else time
 
     def met(self, figure):
-        """Return whether a rate or a time does, element by element for an array."""
+        """Return whether a rate or a time does.
+
+        Parameters
+        ----------
+        figure : float
+            What is reached, as of `figure` [Hz or s].
+
+        Returns
+        -------
+        bool
+            Whether it is what is wanted, or better.
+        """
         return figure >= self.rate if self.edge is None else figure <= self.edge
 
     def told(self, figure):
-        """Return a rate or a time in words."""
+        """Return a rate or a time in words.
+
+        Parameters
+        ----------
+        figure : float
+            What is reached, as of `figure` [Hz or s].
+
+        Returns
+        -------
+        str
+            Three digits and the unit.
+        """
         return " ".join(reading(figure, HERTZ if self.edge is None else SECOND))
 
 

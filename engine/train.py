@@ -30,6 +30,7 @@ _ALLOWED = 2e-4  # [V], error of a step, as of single edges
 _SEARCHING = 5e-4  # [V], the same while a rate is searched for
 _REPEATED = 3e-5  # [-], charge by which a period may miss its beginning, over the charge moved
 _NEARLY = 3e-3  # [-], the same while a rate is searched for
+_LOOSE = ("stray",)  # parts that the input side charges at once
 _MOST_PERIODS = 40
 _FEW_PERIODS = 4  # the same while a rate is searched for
 _LADDER = np.array([0.9, 1.0, 1.02, 1.05, 1.1, 1.2, 1.5, 2.2, 5.0, 20.0])  # [-], rates tried, of the sure one
@@ -101,7 +102,7 @@ class Train:
             circuit = replace(circuit, stores=stores)
         largest = max(1.0, *(float(np.abs(volts).max()) for _, volts in circuit.sources.values()))
         voltages = {node: volts[both] for node, volts in rest.voltages.items()}
-        self.switched = Switched(circuit, allowed / largest, voltages)
+        self.switched = Switched(circuit, allowed / largest, voltages, _LOOSE)
         self.reader = Watch(stage, rest, which, which + count)
         self.low, self.high = (np.broadcast_to(limit, (self.batch,)) for limit in (self.reader.low, self.reader.high))
         self.lit_high = bool(self.reader.rises[0])

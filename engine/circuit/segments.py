@@ -10,9 +10,9 @@ import numpy as np
 from engine.circuit.dc import solve
 from engine.circuit.storage import Storage
 from engine.circuit.stores import Capacitor
-from engine.circuit.transient import transient
+from engine.circuit.transient import Course, transient
 
-_FIRM = 1e4  # [S], that holds a large capacitor's voltage while the rest of the input side jumps
+_FIRM = 30.0  # [S], that about holds a large capacitor's voltage while the rest of the input side jumps
 _LARGE = 1e-9  # [F], from which a capacitor is held while it does
 _DEPTH = 5  # periods that an extrapolation looks back on
 _FAR = 8.0  # [-], sum of the weights' magnitudes from which on an extrapolation is not trusted
@@ -50,14 +50,17 @@ class Switched:
         Error that a step may make, as a share of the largest source [-].
     rest : dict of str to ndarray, shape (2 batch,) or None
         Potential of every node at rest; solved for if None [V].
+    loose : tuple of str
+        Parts that store so little that it is not carried over when the input side jumps.
     """
 
-    def __init__(self, netlist, accuracy, rest=None):
+    def __init__(self, netlist, accuracy, rest=None, loose=()):
         self.netlist, self.accuracy = netlist, accuracy
         self.rest = solve(netlist).voltages if rest is None else rest
         self.batch = netlist.batch // 2
         nodes = netlist.nodes
-        self._kept = [s for s in netlist.stores if nodes.get(s.a) == "input" or nodes.get(s.b) == "input"]
+        stores = [s for s in netlist.stores if s.part not in loose]
+        self._kept = [s for s in stores if nodes.get(s.a) == "input" or nodes.get(s.b) == "input"]
         self._large = [s for s in self._kept if isinstance(s, Capacitor) and s.C.max() >= _LARGE]
 
     def at_rest(self, first):
@@ -123,13 +126,19 @@ class Switched:
         Course
             Times from 0 on, and the potentials of all nodes.
         """
-        index = self._index(first)
+        some = np.flatnonzero(until > 0.0)
+        part = {node: v[some] for node, v in volts.items()}
+        index = self._index(first)[some]
         circuit = self.netlist.take(index)
-        start = self._jumped(circuit, volts, index, (first != before) & (until > 0.0))
-        course = transient(circuit, start, until, self.accuracy)
-        steps = np.ones((len(course.t), 1))
-        held = {node: steps * start[node] for node in start if node not in course.voltages}
-        return replace(course, voltages=held | course.voltages)
+        start = self._jumped(circuit, part, index, (first != before)[some])
+        course = transient(circuit, start, until[some], self.accuracy)
+        steps = len(course.t)
+        t, nodes = np.zeros((steps, self.batch)), {}
+        t[:, some] = course.t
+        for node, v in volts.items():
+            nodes[node] = np.repeat(v[None], steps, axis=0)
+            nodes[node][:, some] = course.voltages.get(node, start[node])
+        return Course(t, nodes, {}, course.iterations)
 
     def follow(self, volts, before, segments):
         """Return how the batch goes through segments.
@@ -249,7 +258,9 @@ def _last(trail):
 def _astray(switched, trail):
     """Return by how much the charge at the end misses that at the beginning, over what was moved, of the worse side."""
     q = switched.stored(trail.voltages)
-    sides = np.array([switched.netlist.nodes.get(s.a, switched.netlist.nodes.get(s.b)) for s in switched.netlist.stores])
+    sides = np.array(
+        [switched.netlist.nodes.get(s.a, switched.netlist.nodes.get(s.b)) for s in switched.netlist.stores]
+    )
     found = np.zeros(switched.batch)
     for side in np.unique(sides):
         part = q[sides == side]
@@ -282,7 +293,5 @@ def _extrapolated(pasts, seen, done):
     found = last - (moved @ weights)[:, :, 0].T
     trusted = (np.abs(weights[:, :, 0]).sum(axis=1) <= _FAR) & ~done
     room = [_MARGIN * (high - low) + 1e-6 for low, high in seen]
-    bounded = [
-        np.clip(v, low - wide, high + wide) for v, (low, high), wide in zip(found, seen, room, strict=True)
-    ]
+    bounded = [np.clip(v, low - wide, high + wide) for v, (low, high), wide in zip(found, seen, room, strict=True)]
     return np.where(trusted, np.array(bounded), last)

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from engine import KEYS
 
-ADDRESSES = ("/api/stage", "/stage", "/stage/live", "/stage/explorer")
+ADDRESSES = ("/api/stage", "/stage", "/stage/live", "/stage/explorer", "/stage/finding-list")
 SPECIMENS = (
     "", " ", "0", "-0", "auto", "typ", "none", "family", "card", "closed", "4k7", "1e300", "1e-300", "-1", "nan", "inf",
     "-inf V", "5 V + 3 V", "9**9**9", "()", "1/0", "\u0663 V", "\uff11\uff12",
@@ -21,7 +21,7 @@ typed = st.one_of(
     st.sampled_from(SPECIMENS),
     st.text(max_size=60),
     st.from_regex(
-        r"[+-]?[0-9]{1,4}(\.[0-9]{0,3})?(e[+-]?[0-9]{1,3})? ?[pnuµmkMG]?(V|A|ohm|Ω|R|%|C|W)?", fullmatch=True
+        r"[+-]?[0-9]{1,4}(\.[0-9]{0,3})?(e[+-]?[0-9]{1,3})? ?[pnuµmkMG]?(V|A|ohm|Ω|R|%|C|W|Hz|s)?", fullmatch=True
     ),
 )
 pairs = st.lists(

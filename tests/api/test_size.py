@@ -64,12 +64,23 @@ def test_a_conflict_names_what_excludes_what(client):
     assert body["nearest"]["failing"]
 
 
+def test_a_signal_rate_is_kept_or_named(client):
+    body = answered(client, "rate=12kHz&edge=20us")
+    assert body["speed"]["max_rate"] >= 12e3
+    assert body["speed"]["transition"] <= 20e-6
+    assert "rate=12kHz" in body["scenario"]
+    body = answered(client, "rate=1MHz")
+    assert body["alone"] == ["edge-rate"]
+    assert "speed" not in answered(client, "")
+    assert answered(client, "in=ac&cs=10u&rate=50Hz")["untimed"]
+
+
 def test_every_problem_is_named_at_once(client):
-    answer = client.get("/api/size?vs=x&overdrive=0&ifmin=2V&keep=all&prefer=me&keep=rl")
+    answer = client.get("/api/size?vs=x&overdrive=0&ifmin=2V&edge=1V&keep=all&prefer=me&keep=rl")
     assert answer.status_code == 422
     assert answer.headers["Content-Type"] == "application/problem+json"
     fields = sorted(error["field"] for error in answer.json()["errors"])
-    assert fields == ["ifmin", "keep", "keep", "overdrive", "prefer", "vs"]
+    assert fields == ["edge", "ifmin", "keep", "keep", "overdrive", "prefer", "vs"]
     assert all(error["reason"] and error["accepted"] for error in answer.json()["errors"])
 
 

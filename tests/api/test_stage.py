@@ -99,3 +99,24 @@ def test_refusal_has_the_described_shape(client):
     body = client.get("/api/stage?vs=x&r1=&nope=1&rl=1&rl=2").json()
     ProblemDocument.model_validate(body, strict=True)
     assert [e["field"] for e in body["errors"]] == ["nope", "rl", "vs", "r1"]
+
+
+def test_a_wanted_signal_rate_is_among_the_findings(client):
+    def asked(query):
+        found = client.get(f"/api/stage?{query}").json()["findings"]
+        return {finding["code"]: finding for finding in found}.get("edge-rate")
+
+    assert asked("") is None
+    slow, fast = asked("rl=10k&rate=20kHz"), asked("rl=10k&rate=1kHz")
+    assert (slow["severity"], slow["unit"], slow["limit"]) == ("stop", "Hz", 20e3)
+    assert fast["severity"] == "pass"
+    assert "rate=20kHz" in slow["mend"]["scenario"]
+
+
+@pytest.mark.parametrize("text", ["0", "-5Hz", "1e12Hz", "5V", "fast", "nan", "", "1e400", "9" * 300])
+def test_a_rate_that_cannot_be_is_refused_by_its_name(client, text):
+    answer = client.get("/api/stage", params={"rate": text})
+    assert answer.status_code == 422
+    (error,) = answer.json()["errors"]
+    assert error["field"] == "rate"
+    assert "1 GHz" in error["accepted"]

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from engine import ScenarioError, findings_of, operating_point, scenario_from_query
+from engine import ScenarioError, findings_of, operating_point, scenario_from_query, timing_of
 from engine.choose import size_for
 from engine.conflicts import fewest, never, pairs, smallest
 from engine.findings import FAILING
@@ -231,3 +231,52 @@ def test_three_that_exclude_each_other_only_together():
 
 def test_candidates_by_what_they_miss():
     assert list(fewest({"a": TABLE["a"], "b": TABLE["b"]})) == [1, 0, 2, 3]
+
+
+# ---------------------------------------------------------------- speed
+
+
+@pytest.mark.parametrize("prefer", ["middle", "current"])
+@pytest.mark.parametrize(
+    ("query", "wished"), [("rate=12kHz", None), ("", 20e-6), ("rate=5kHz&vcc=5V&logic=ttl&tamin=-20C&tamax=70C", 50e-6)]
+)
+def test_a_signal_rate_and_a_time_of_the_edges_are_kept(query, wished, prefer):
+    scenario = scenario_from_query(query)
+    sizing = size_for(scenario, Wishes(prefer=prefer, transition=wished))
+    assert sizing.conflict is None
+    assert failing(sizing.scenario, sizing.wishes) == set()
+    found = timing_of(sizing.scenario)
+    times = [found.edges[name].transition.high for name in ("on", "off")]
+    assert scenario.conditions.rate == "none" or found.max_rate.low >= scenario.conditions.rate
+    assert wished is None or max(times) <= wished
+    assert sizing.speed == (pytest.approx(found.max_rate.low, rel=1e-3), pytest.approx(max(times), rel=1e-3))
+
+
+def test_without_a_rate_nothing_is_told_of_speed():
+    assert size_for(scenario_from_query("")).speed is None
+
+
+def test_a_rate_that_no_pair_holds_is_named_and_the_rest_chosen_without():
+    sizing, usual = (size_for(scenario_from_query(query)) for query in ("rate=1MHz", ""))
+    assert sizing.conflict.alone == sizing.conflict.failing == ("edge-rate",)
+    assert [one.R for one in sizing.chosen.values()] == [one.R for one in usual.chosen.values()]
+
+
+def test_a_rate_and_what_excludes_it_are_named_together():
+    sizing = size_for(scenario_from_query("coupler=with-base&rate=12kHz"), Wishes(overdrive=3.0))
+    assert set(sizing.conflict.together) == {"overdrive", "edge-rate"}
+    assert sizing.conflict.alone == ()
+    assert set(sizing.conflict.failing) & {"overdrive", "edge-rate"}
+
+
+def test_a_rate_is_left_aside_where_edges_are_not_followed():
+    sizing = size_for(scenario_from_query("in=ac&cs=10u&rate=50Hz"))
+    assert sizing.untimed
+    assert (sizing.speed, sizing.conflict) == (None, None)
+
+
+@pytest.mark.parametrize("text", ["0", "-1s", "1e9", "5V", "soon"])
+def test_a_time_that_cannot_be_names_its_wish(text):
+    with pytest.raises(ScenarioError) as refused:
+        wishes_from({"edge": text})
+    assert [problem.field for problem in refused.value.problems] == ["edge"]

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from engine import findings_of, operating_point, scenario_from_query
+from engine import findings_of, operating_point, scenario_from_query, timing_of
 from engine.findings import FAILING
 from engine.resized import Resized
 from engine.windows import PRECISION, longest, windows_of
@@ -65,8 +65,24 @@ def test_ends_are_the_tightest_limits_and_say_what_sets_them():
     assert RL.low.title == "Saturation"
 
 
-def test_the_limit_of_speed_is_not_looked_at():
-    assert all(window.speed is None for window in windows_of(scenario_from_query("")).values())
+def test_the_limit_of_speed_is_looked_at_where_a_rate_is_wanted():
+    for query in ("", "in=ac&cs=10u&rate=10Hz"):
+        assert not any(window.timed or window.speed for window in windows_of(scenario_from_query(query)).values())
+    window = windows_of(scenario_from_query("rate=8kHz"))["RL"]
+    assert window.timed
+    assert window.speed is window.high
+    assert (window.speed.side, window.speed.code) == ("upper", "edge-rate")
+    assert "less than the 8 kHz wanted" in window.speed.reason
+    for share, holds in ((0.995, True), (1.005, False)):
+        rate = timing_of(scenario_from_query(f"rl={share * window.speed.R}")).max_rate.low
+        assert (rate >= 8e3) is holds
+
+
+def test_a_rate_that_nothing_holds_and_one_that_sets_no_limit():
+    assert "edge-rate" in windows_of(scenario_from_query("rate=1MHz"))["RL"].elsewhere
+    window = windows_of(scenario_from_query("rate=5kHz&rl=100k"))["RL"]
+    assert not window.holds_present
+    assert window.high.code == "edge-rate"
 
 
 def test_port_package_and_sensor_limit_r1():

@@ -133,3 +133,44 @@ def test_another_word_is_refused_by_its_field(client, key, text):
 
 def test_the_address_keeps_category_and_bridge():
     assert query_from(scenario_from_query("vb=230V&oc=3&bridge=returns")) == "vb=230V&oc=3&bridge=returns"
+
+
+# ---------------------------------------------------------------- speed, which takes a while
+
+
+def listed(client, address, query):
+    soup = BeautifulSoup(client.get(f"{address}?{query}").text, "html5lib")
+    return soup.find(id="finding-list")
+
+
+@pytest.mark.parametrize("address", ["/stage/live", "/stage/explorer"])
+def test_the_live_picture_leaves_speed_to_another_answer(client, address):
+    (row,) = listed(client, address, "rate=20kHz").select(".speed")
+    assert row["id"] == "edge-rate"
+    assert row.has_attr("data-apart")  # so that the last answer keeps its place until the next one comes
+    assert "is being checked" in row.get_text()
+    assert listed(client, address, "").select(".speed") == []
+
+
+def test_once_the_hand_rests_all_findings_come_with_that_on_speed(client):
+    (row,) = listed(client, "/stage/finding-list", "rate=20kHz").select(".speed")
+    assert not row.has_attr("data-apart")
+    assert row["id"] == "edge-rate"
+    assert "stop" in row["class"]
+    assert row.find("a", class_="mend").has_attr("data-mend")
+    assert listed(client, "/stage/finding-list", "").select(".speed") == []
+
+
+def test_a_page_has_the_same_list_at_once(client):
+    page, part = (listed(client, address, "rl=1k&rate=18kHz") for address in ("/stage", "/stage/finding-list"))
+    assert page.decode() == part.decode()
+
+
+def test_a_rate_that_holds_is_told_in_its_place_too(client):
+    (row,) = listed(client, "/stage/finding-list", "rate=100Hz").select(".speed")
+    assert "pass" in row["class"]
+    assert "keeps up with the 100 Hz wanted" in row.get_text()
+
+
+def test_a_stage_that_is_refused_has_no_list(client):
+    assert client.get("/stage/finding-list?rate=fast").status_code == 422

@@ -64,10 +64,25 @@ def test_the_table_lists_every_limit_with_its_corner(client):
     assert "70 °C" in text_of(tables[0])
 
 
-def test_what_sets_no_limit_is_said_and_speed_is_not_looked_at(client):
+def test_a_wanted_rate_limits_rl_and_is_kept_by_what_is_sized(client):
+    soup = printed(client, "rate=12kHz&p.edge=20us")
+    limits = [text_of(row) for row in soup.select("details.values tbody tr")]
+    assert any("Signal rate" in row and "at most" in row and "the tightest" in row for row in limits)
+    assert "(signal rate)" in text_of(soup.select(".window-answer")[1])
+    assert "highest rate" in text_of(soup.select_one(".sizing"))
+    assert "slower edge" in text_of(soup.select_one(".sizing"))
+
+
+def test_a_rate_that_is_left_aside_is_said(client):
+    soup = printed(client, "in=ac&cs=10u&rate=50Hz")
+    assert any("signal rate is left aside" in text_of(p) for p in soup.select(".window-told"))
+    assert "left aside" in text_of(soup.select_one(".sizing"))
+
+
+def test_what_sets_no_limit_is_said_and_when_speed_sets_one(client):
     told = [text_of(p) for p in printed(client, "").select(".window-told")]
     assert any(sentence.startswith("No limit from") and "RL power" in sentence for sentence in told)
-    assert any("How fast the edges are" in sentence for sentence in told)
+    assert any("the slower the edges" in sentence for sentence in told)
 
 
 def test_where_nothing_fits_the_gap_is_drawn(client):

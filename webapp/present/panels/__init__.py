@@ -13,6 +13,7 @@ from webapp.present.panels.curves import curves_panel
 from webapp.present.panels.life import life_panel
 from webapp.present.panels.off import off_panel
 from webapp.present.panels.spread import spread_panel
+from webapp.present.panels.step import step_panel
 from webapp.present.panels.timing import timing_panel
 from webapp.present.panels.tradeoff import tradeoff_panel
 from webapp.present.panels.window import window_panel
@@ -50,6 +51,7 @@ PANELS = _listed(
     Panel("timing", "How fast", "panels/_timing.html", timing_panel),
     Panel("tradeoff", "Speed against RL", "panels/_tradeoff.html", tradeoff_panel),
     Panel("off", "Off state", "panels/_off.html", off_panel),
+    Panel("step", "Common-mode step", "panels/_step.html", step_panel),
     Panel("spread", "Spread", "panels/_spread.html", spread_panel),
     Panel("bag", "A bag of couplers", "panels/_bag.html", bag_panel),
     Panel("curves", "Curves", "panels/_curves.html", curves_panel),

@@ -1,4 +1,4 @@
-"""What is typed into panels that draw at random: whole numbers, quantities, choices; every problem at once."""
+"""What is typed into panels: whole numbers, quantities, choices; every problem at once."""
 
 from engine import (
     DISTRIBUTIONS,
@@ -102,5 +102,7 @@ _LABELS = {
     "ic": "IC",
     "vce": "VCE",
     "acc": "Accuracy",
+    "dv": "Step",
+    "slope": "Slope",
 }
 """Key of a panel's own value to its label."""

@@ -103,8 +103,14 @@ def delays_of(model):
         return Delays(on, off, False, "The card states no times; these are usual of its family.")
     shares = share_of_test(model)
     stated = card.t_on, getattr(card, "t_off", None) or (0.0, 0.0)
-    on, off = (Delay(*(max(time - share, 0.0) for time in ends)) for ends, share in zip(stated, shares, strict=True))
+    on, off = (_left(ends, share) for ends, share in zip(stated, shares, strict=True))
     return Delays(on, off, True, "As the card states, less what its test circuit takes.")
+
+
+def _left(stated, shares):
+    """Return the delay that is left of typical and largest time."""
+    typical, largest = (max(time - share, 0.0) for time, share in zip(stated, shares, strict=True))
+    return Delay(typical, max(typical, largest))
 
 
 def share_of_test(model):
@@ -117,47 +123,52 @@ def share_of_test(model):
 
     Returns
     -------
-    on : float
-        Charging the LED up to its threshold, then the load to the middle of its edge [s].
-    off : float
-        The LED down to its threshold, then the load to the middle of the other edge [s].
+    on : tuple of (float, float)
+        Charging the LED up to its threshold, then the load to the middle of its edge: of a typical specimen, and of the
+        weakest, which has the largest threshold and drop [s, s].
+    off : tuple of (float, float)
+        The LED down to its threshold, then the load to the middle of the other edge: of a typical specimen, and of the
+        strongest, which has the smallest threshold [s, s].
 
     References
     ----------
     Derived here: one time constant at a load, ln 2 of it to the middle; the LED's depletion charge through R1.
     """
-    up, down = _resistances(model.card)
-    C = getattr(model.card, "speed_CL", 0.0) or 0.0
-    lit_high = model.card.family == "gate-driver"
-    on, off = (up, down) if lit_high else (down, up)
-    led_on, led_off = _led_times(model)
-    return led_on + _HALF * on * C, led_off + _HALF * off * C
+    card = model.card
+    typical, slow = _led_times(model, card.IF_typ, card.IF_typ), _led_times(model, card.IF_on, card.IF_off)
+    (lit, dark), (weak, _) = _load_times(card, *_TYPICAL), _load_times(card, *_WEAKEST)
+    return (typical[0] + lit, slow[0] + weak), (typical[1] + dark, slow[1] + dark)
 
 
-def _resistances(card):
-    """Return what CL is charged through while the output rises, and while it falls [ohm]."""
+_TYPICAL, _WEAKEST = ("VOL", "drop_high"), ("VOL_max", "drop_high_max")
+"""Lines that say how much of the output is lost."""
+
+
+def _load_times(card, low, high):
+    """Return what the load takes to the middle of its edge, lit and dark; `low` and `high` name the drops [s]."""
+    RL, CL = (getattr(card, f"speed_{name}", None) or 0.0 for name in ("RL", "CL"))
     if card.family == "logic-gate":
-        R_on = card.VOL / card.VOL_IOL
-        return card.speed_RL, card.speed_RL * R_on / (card.speed_RL + R_on)
+        R_on = getattr(card, low) / card.VOL_IOL
+        return _HALF * CL * RL * R_on / (RL + R_on), _HALF * CL * RL
     if card.family == "gate-driver":
-        return card.drop_high / card.drop_high_IO + card.speed_RL, card.VOL / card.VOL_IO + card.speed_RL
+        up, down = getattr(card, high) / card.drop_high_IO, getattr(card, low) / card.VOL_IO
+        return _HALF * CL * (up + RL), _HALF * CL * (down + RL)
     return 0.0, 0.0
 
 
-def _led_times(model):
-    """Return how long the LED of the test circuit takes until its current passes the threshold, up and down [s]."""
+def _led_times(model, IF_on, IF_off):
+    """Return how long the LED of the test circuit takes up to a threshold, and down to another [s]."""
     card, led = model.card, model.led
     one, params = np.ones(_POINTS), led.junction(np.full(_POINTS, REFERENCE_TEMPERATURE))
     C0 = Charges().C_led if card.LED_capacitance is None else card.LED_capacitance
     charge = JunctionCharge("LED", "A", "K", C0 * one, 0.0 * one, params.IS, params.nVT)
-    V_lit, V_threshold = (
-        float(params.at_current(IF)[0]) for IF in (card.speed_IF, min(card.IF_typ, _MOST * card.speed_IF))
-    )
+    currents = card.speed_IF, *(min(IF, _MOST * card.speed_IF) for IF in (IF_on, IF_off))
+    V_lit, V_on, V_off = (float(params.at_current(IF)[0]) for IF in currents)
     VS, R = float(led.VF(card.speed_IF, REFERENCE_TEMPERATURE)) + ACROSS_R1, ACROSS_R1 / card.speed_IF + led.RS
 
-    def passing(begin, volts):
-        v = np.linspace(begin, V_threshold, _POINTS)
+    def passing(begin, end, volts):
+        v = np.linspace(begin, end, _POINTS)
         left = (volts - v) / R - params.IS * np.expm1(v / params.nVT)
         return float(np.trapezoid(charge.stored(v)[1] / left, v))
 
-    return passing(0.0, VS), passing(V_lit, 0.0)
+    return passing(0.0, V_on, VS), passing(V_lit, V_off, 0.0)

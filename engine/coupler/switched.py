@@ -13,6 +13,7 @@ _TRIAC_TEST = 6.0, 100.0  # [V, ohm], what lies across a triac in its test of sp
 _LONG = 30.0  # [-], time constants that a test circuit is followed
 _ACCURACY = 2e-5  # [-], error of a step, as a share of the largest source
 _IDLE = 1e-9  # [A], LED current that the iteration begins with where none is fed
+_SPECIMENS, _TYPICAL, _WEAK, _STRONG = 3, 0, 1, 2  # in the order of a model's `spread`
 _START, _HALF, _END = 0.1, 0.5, 0.9  # [-], shares of the output's swing
 
 
@@ -55,7 +56,8 @@ def switched(model):
 
     Notes
     -----
-    The circuit is integrated with what LED and load store, and the delays of `delays_of` come on top.
+    The circuit is integrated with what LED and load store, and the delays of `delays_of` come on top. The weakest
+    specimen, of the largest threshold and drop, is the slowest to be lit; the strongest the slowest to go dark.
     """
     card, delays = model.card, delays_of(model)
     netlist = _circuit(model)
@@ -65,17 +67,18 @@ def switched(model):
     circuit = replace(netlist, stores=load + stores_of(netlist, stored))
     R1 = ACROSS_R1 / card.speed_IF
     until = _LONG * (R1 * stored.C_led + _resistance(card) * (getattr(card, "speed_CL", None) or 0.0))
-    begin = {node: volts[::-1] for node, volts in point.voltages.items()}
-    course = transient(circuit, begin, np.full(2, until), _ACCURACY)
+    begin = {node: np.roll(volts, _SPECIMENS) for node, volts in point.voltages.items()}
+    course = transient(circuit, begin, np.full(2 * _SPECIMENS, until), _ACCURACY)
     output, rest = course.voltages["O"], point.voltages["O"]
-    gone = (output - rest[::-1]) / (rest - rest[::-1])
+    gone = (output - np.roll(rest, _SPECIMENS)) / (rest - np.roll(rest, _SPECIMENS))
     start, half, end = (
-        [_reached(course.t[:, k], gone[:, k], share) for k in (0, 1)] for share in (_START, _HALF, _END)
+        [_reached(course.t[:, k], gone[:, k], share) for k in range(2 * _SPECIMENS)] for share in (_START, _HALF, _END)
     )
-    on, off = (
-        (time + delay.typical, time + delay.largest) for time, delay in zip(half, (delays.on, delays.off), strict=True)
-    )
-    return Switched(on, off, (end[0] - start[0], end[1] - start[1]))
+    lit, dark = half[:_SPECIMENS], half[_SPECIMENS:]
+    on = lit[_TYPICAL] + delays.on.typical, lit[_WEAK] + delays.on.largest
+    off = dark[_TYPICAL] + delays.off.typical, dark[_STRONG] + delays.off.largest
+    transitions = tuple(end[k] - start[k] for k in (_TYPICAL, _SPECIMENS + _TYPICAL))
+    return Switched(on, off, transitions)
 
 
 def _resistance(card):
@@ -85,16 +88,19 @@ def _resistance(card):
 
 
 def _circuit(model):
-    """Return the test circuit with the LED on, then with the LED off."""
-    card, on, T = model.card, np.array([True, False]), np.full(2, REFERENCE_TEMPERATURE)
-    net = NetlistBuilder(2)
+    """Return the test circuit of every specimen with the LED on, then of every one with the LED off."""
+    size = 2 * _SPECIMENS
+    card, on, T = model.card, np.arange(size) < _SPECIMENS, np.full(size, REFERENCE_TEMPERATURE)
+    net = NetlistBuilder(size)
     net.side("input", "return", "VS", "A")
     net.source("VS", "VS", np.where(on, model.led.VF(card.speed_IF, T) + ACROSS_R1, 0.0))
-    net.resistor("R1", "VS", "A", np.full(2, ACROSS_R1 / card.speed_IF))
-    values = {name: np.full(2, float(nominal)) for name, (nominal, *_) in model.spread().items()}
+    net.resistor("R1", "VS", "A", np.full(size, ACROSS_R1 / card.speed_IF))
+    values = {name: np.tile(np.array(ends, dtype=float), 2) for name, ends in model.spread().items()}
+    if "UVLO" in values:
+        values["UVLO"] = np.zeros(size)  # the supply of a test of speed is high enough
     VCC, RL = (card.speed_VCC, card.speed_RL) if hasattr(card, "speed_VCC") else _TRIAC_TEST
-    values |= {"shift": np.zeros(2), "IF": np.where(on, card.speed_IF, _IDLE), "VCC": np.full(2, VCC)}
-    out = _LOADS[card.family](net, VCC, np.full(2, RL), getattr(card, "speed_CL", 0.0))
+    values |= {"shift": np.zeros(size), "IF": np.where(on, card.speed_IF, _IDLE), "VCC": np.full(size, VCC)}
+    out = _LOADS[card.family](net, VCC, np.full(size, RL), getattr(card, "speed_CL", 0.0))
     model.place(net, ("A", "return"), out, T, values)
     return net.build()
 
@@ -104,7 +110,7 @@ def _pulled_up(net, VCC, RL, CL):
     net.side("output", "common", "VCC", "O")
     net.source("VCC", "VCC", VCC)
     net.resistor("RL", "VCC", "O", RL)
-    net.store(Capacitor("CL", "O", "common", np.full(2, CL)))
+    net.store(Capacitor("CL", "O", "common", np.full(net.batch, CL)))
     return "O", "common", "VCC"
 
 
@@ -113,7 +119,7 @@ def _behind(net, VCC, RL, CL):
     net.side("output", "common", "VCC", "D", "O")
     net.source("VCC", "VCC", VCC)
     net.resistor("RL", "D", "O", RL)
-    net.store(Capacitor("CL", "O", "common", np.full(2, CL)))
+    net.store(Capacitor("CL", "O", "common", np.full(net.batch, CL)))
     return "D", "common", "VCC"
 
 

@@ -93,6 +93,17 @@ def test_a_coupler_with_a_threshold_is_driven_as_its_test_says(name):
     assert states["closed"].verdict.level != states["open"].verdict.level
 
 
+@pytest.mark.parametrize("name", ["fast-gate", "push-pull", "photo-relay"])
+def test_a_coupler_with_a_threshold_takes_its_stated_times_in_its_stage(name):
+    """At worst a little more: a forward voltage at its upper limit takes drive away, which a sheet's test sets anew."""
+    card = load_card(name)
+    edges = timing_of(stage_of(card, "Speed").scenario).edges
+    assert edges["on"].half.value == pytest.approx(card.t_on[0], rel=0.02)
+    assert edges["off"].half.value == pytest.approx(card.t_off[0], rel=0.02)
+    assert 0.99 * card.t_on[1] < edges["on"].half.high < 1.08 * card.t_on[1]
+    assert edges["off"].half.high == pytest.approx(card.t_off[1], rel=0.02)
+
+
 @pytest.mark.parametrize("name", card_names("opto-triac"))
 def test_a_triac_has_no_stage_and_says_why(name):
     (test,) = sheet_stages(load_card(name))

@@ -89,9 +89,10 @@ class TestDelays:
             if stated is None:
                 assert (delay.typical, delay.largest) == (0.0, 0.0)
                 continue
-            assert (delay.typical, delay.largest) == pytest.approx([time - share for time in stated])
+            left = [time - taken for time, taken in zip(stated, share, strict=True)]
+            assert (delay.typical, delay.largest) == pytest.approx(left)
             assert delay.least == 0.0
-            assert 0.0 <= share < 0.5 * stated[0]
+            assert 0.0 < share[0] <= share[1] < 0.5 * stated[0]
         assert found.stated
 
     def test_the_test_circuit_returns_the_stated_times(self, model):
@@ -103,19 +104,19 @@ class TestDelays:
 
     @pytest.mark.parametrize(
         "change",
-        [{"LED_capacitance": 100e-12}, {"speed_CL": 60e-12}, {"speed_RL": 1e3}, {"IF_off": 1e-3, "IF_typ": 4e-3}],
+        [{"LED_capacitance": 100e-12}, {"speed_CL": 60e-12}, {"speed_RL": 1e3}],
     )
     def test_a_slower_circuit_leaves_less_to_the_coupler_and_the_same_time(self, change):
         card = load_card("fast-gate")
         usual, slow = model_of(card), model_of(replace(card, **change))
-        assert sum(share_of_test(slow)) > sum(share_of_test(usual))
+        assert np.sum(share_of_test(slow)) > np.sum(share_of_test(usual))
         read = switched(slow)
         assert (*read.on, *read.off) == pytest.approx((*card.t_on, *card.t_off), rel=5e-3)
 
     def test_a_load_of_one_time_constant_takes_ln_2_of_it(self):
         """Of an LED with hardly any capacitance the load alone is left; pulled down, the output's resistance helps."""
         card = replace(load_card("fast-gate"), LED_capacitance=1e-13)
-        on, off = share_of_test(model_of(card))
+        (on, _), (off, _) = share_of_test(model_of(card))
         R_on = card.VOL / card.VOL_IOL
         parallel = card.speed_RL * R_on / (card.speed_RL + R_on)
         assert off == pytest.approx(np.log(2.0) * card.speed_RL * card.speed_CL, abs=5e-12)

@@ -3,6 +3,7 @@
 from engine.cycle.branch import Branch, Diode, series
 from engine.cycle.dropper import Inrush, impedance, in_series, inrush, reactance, value_for_current
 from engine.cycle.loop import BARE, BRIDGE, DIODE, FORMS, HALF_WAVE, INSTANTS, PAIR, AcLoop, Cycle, over_the_cycle
+from engine.cycle.march import after_switching, march
 from engine.cycle.steady import periodic
 
 __all__ = [
@@ -18,9 +19,11 @@ __all__ = [
     "Cycle",
     "Diode",
     "Inrush",
+    "after_switching",
     "impedance",
     "in_series",
     "inrush",
+    "march",
     "over_the_cycle",
     "periodic",
     "reactance",

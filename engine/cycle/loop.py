@@ -66,6 +66,12 @@ class AcLoop:
         """Return the largest voltage of the line [V]."""
         return np.sqrt(2.0) * self.V
 
+    @property
+    def capacities(self):
+        """Return the capacitances that hold its state, CD before CS, shape (batch, states) [F]."""
+        found = [C for C in (self.CD, self.CS) if C is not None]
+        return np.stack(found, axis=1) if found else np.zeros((len(self.V), 0))
+
     def line(self, instants=INSTANTS):
         """Return the line voltage over one period.
 
@@ -202,17 +208,64 @@ def over_the_cycle(loop, instants=INSTANTS):
     v = loop.line(instants)
     if loop.CD is None and loop.CS is None:
         return _described(loop, v, None, None, 0)
-    capacities = np.stack([c for c in (loop.CD, loop.CS) if c is not None], axis=1)
-    whole = np.arange(len(v))
-
-    def rates(x, members):
-        fewer = len(members) < len(whole)
-        return _rates(loop.taken(members) if fewer else loop, v[members], x)
-
-    x, iterations = periodic(rates, capacities, _start(loop, v), 1.0 / (loop.f * instants))
+    x, iterations = periodic(rates_in(loop, v), loop.capacities, _start(loop, v), 1.0 / (loop.f * instants))
     v_CD = x[:, :, 0] if loop.CD is not None else None
     v_CS = x[:, :, -1] if loop.CS is not None else None
     return _described(loop, v, v_CD, v_CS, iterations)
+
+
+def rates_in(loop, v):
+    """Return what flows into the capacitors at given instants, as a function of their voltages.
+
+    Parameters
+    ----------
+    loop : AcLoop
+        The loops.
+    v : ndarray, shape (batch, time)
+        Line voltage at the instants [V].
+
+    Returns
+    -------
+    callable
+        From voltages of shape (batch, time, states) and the members they belong to, currents and slopes, as
+        `steady.periodic` takes it.
+    """
+
+    def rates(x, members):
+        fewer = len(members) < len(v)
+        return _rates(loop.taken(members) if fewer else loop, v[members], x)
+
+    return rates
+
+
+def light(loop, v, x):
+    """Return the current of the LED that gives light, at given instants.
+
+    Parameters
+    ----------
+    loop : AcLoop
+        The loops.
+    v : ndarray, shape (batch, time)
+        Line voltage [V].
+    x : ndarray, shape (batch, time, states)
+        Voltages of the capacitors, as far as there are any [V].
+
+    Returns
+    -------
+    ndarray, shape (batch, time)
+        Current, never negative [A].
+    """
+    if loop.CS is not None:
+        return np.maximum(loop.behind().current(x[:, :, -1])[0], 0.0)
+    e = v - x[:, :, 0] if loop.CD is not None else v
+    return _passed(loop, e, _one_way(loop, e)[0])
+
+
+def _passed(loop, e, i):
+    """Return what passes an LED that lies in the way of the current of R1."""
+    if loop.form == DIODE:
+        return _lit(loop, e, i)
+    return np.maximum(i, 0.0) if loop.form == BARE else np.abs(i)
 
 
 def _one_way(loop, e):
@@ -290,7 +343,7 @@ def _described(loop, v, v_CD, v_CS, iterations):
     e = v if v_CD is None else v - v_CD
     if v_CS is None:
         i, _ = _one_way(loop, e)
-        IF = _lit(loop, e, i) if loop.form == DIODE else np.maximum(i, 0.0) if loop.form == BARE else np.abs(i)
+        IF = _passed(loop, e, i)
         powers = _rectified(loop, i, IF)
     else:
         branch = loop.forward()

@@ -64,8 +64,45 @@ def periodic(rates, capacities, start, step):
     the closed period derived here.
     """
     weights = capacities / (2.0 * step[:, None])
+
+    def left_over(x, members):
+        return _residual(rates, weights[members], x, members)
+
+    def correction(slopes, left, held, members):
+        return _solved(weights[members], slopes, left, held)
+
+    return converged(left_over, correction, start, weights)
+
+
+def converged(left_over, correction, start, weights):
+    """Return the voltages at which nothing is left over of the current law, at all instants of a stretch of time.
+
+    Parameters
+    ----------
+    left_over : callable
+        From voltages of shape (batch, time, states) and the indices of the members they belong to, what the current
+        law leaves over, the same shape, the largest current of each member, and the slopes of the currents.
+    correction : callable
+        From slopes, what is left over, a conductance that holds each member back and the members, the Newton step.
+    start : ndarray, shape (batch, time, states)
+        Voltages to begin with [V].
+    weights : ndarray, shape (batch, states)
+        Capacitance over twice the step [S].
+
+    Returns
+    -------
+    voltages : ndarray, shape (batch, time, states)
+        The solution [V].
+    iterations : int
+        Newton iterations of the slowest member [-].
+
+    Raises
+    ------
+    ConvergenceError
+        If a member is left without a solution.
+    """
     x, active = start.copy(), np.arange(len(start))
-    left, size, slopes = _residual(rates, weights, x, active)
+    left, size, slopes = left_over(x, active)
     hold = np.zeros(len(start))
     for iteration in range(1, _MOST_ITERATIONS + 1):
         norm = np.abs(left).max(axis=(1, 2))
@@ -77,8 +114,8 @@ def periodic(rates, capacities, start, step):
         if iteration in _RESTARTS:
             hold[active] = size / _STRIDE
         held = hold[active] * _fading(iteration)
-        x[active] -= _solved(weights[active], slopes, left, held)
-        left, size, slopes = _residual(rates, weights[active], x[active], active)
+        x[active] -= correction(slopes, left, held, active)
+        left, size, slopes = left_over(x[active], active)
     norm = np.abs(left).max(axis=(1, 2))
     bad = ~(norm <= _LEFT + _ACCEPTED * size + 10.0 * _rounding(weights, x)[active])
     if bad.any():

@@ -39,7 +39,16 @@ def test_what_is_varied_is_chosen(client, vary, last):
     titles = [caption.get_text() for caption in soup.select("figcaption")]
     assert all(f"over {vary.upper()}" in title for title in titles)
     assert last in titles[2]
-    assert len(soup.select("#tradeoff-rate")) == (vary == "rl")
+    assert len(soup.select("#tradeoff-edge")) == (vary == "rl")
+
+
+@pytest.mark.parametrize("vary", ["rbe", "r1"])
+def test_what_is_wanted_is_kept_and_drawn_whatever_is_varied(client, vary):
+    soup = printed(client, BASE, vary=vary, rate="9 kHz")
+    assert soup.find(id="tradeoff-rate")["value"] == "9 kHz"
+    assert "wanted 9.00 kHz" in soup.select_one("svg.graph .names").get_text()
+    assert soup.select_one(".tradeoff-answer") is None
+    assert printed(client, BASE, vary=vary, edge="5 us").select_one("[name='p.edge']")["value"] == "5 us"
 
 
 def test_what_cannot_be_varied_is_told(client):

@@ -120,8 +120,8 @@ def tradeoff_panel(scenario: Scenario, values: dict[str, str]) -> TradeoffPanel:
         found = tradeoff_of(scenario, part)
         if found is None or len(found.R) < _LEAST:
             return TradeoffPanel(choices, part, note, why_untimed(scenario) or UNSOLVED, **given)
-        wanted, errors = _wanted(texts, usual) if part == "RL" else (None, ())
-        answer = pull_up_for(scenario, wanted.rate, wanted.edge, found) if wanted else None
+        wanted, errors = _wanted(texts, usual)
+        answer = pull_up_for(scenario, wanted.rate, wanted.edge, found) if wanted and part == "RL" else None
     except ConvergenceError:
         return TradeoffPanel(choices, part, note, UNSOLVED, **given)
     return TradeoffPanel(
@@ -131,7 +131,7 @@ def tradeoff_panel(scenario: Scenario, values: dict[str, str]) -> TradeoffPanel:
         reason="",
         ends=(found.low_end, found.high_end),
         always=_always(found),
-        graphs=tuple(graph(chart) for chart in charts_of(found, answer)),
+        graphs=tuple(graph(chart) for chart in charts_of(found, wanted, answer)),
         errors=errors,
         answer=_answer(found, answer) if answer else None,
         **given,

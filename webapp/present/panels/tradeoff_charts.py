@@ -1,6 +1,6 @@
 """The charts of speed against a resistor: highest rate, margins, and what the speed costs, one above the other."""
 
-from engine import PullUp, Tradeoff
+from engine import PullUp, Tradeoff, Wanted
 from webapp.present.chart import Band, Chart, Column, Level, Line, Mark, Zone, finite, read
 
 _TALL, _LOW = 430, 330  # heights of the drawings
@@ -8,13 +8,13 @@ _CUT = (-1.0, 2.0)  # [-], margins that are drawn: beyond, nothing depends on ho
 _FAR = 10.0  # [-], how far beyond all rates a wanted one still is drawn
 
 
-def charts_of(found: Tradeoff, answer: PullUp | None) -> tuple[Chart, ...]:
-    """Return the charts of a stage over one of its resistors, with the resistor that answers what is wanted."""
+def charts_of(found: Tradeoff, wanted: Wanted | None, answer: PullUp | None) -> tuple[Chart, ...]:
+    """Return the charts of a stage over one of its resistors, with what is wanted and the resistor that answers it."""
     x = Column(found.part, "ohm", finite(found.R))
     marks = () if found.present is None else (Mark(found.present, f"now {read(found.present, 'ohm')}", strong=True),)
     if answer and answer.RL is not None and answer.RL != found.present:
         marks += (Mark(answer.RL, f"wanted {read(answer.RL, 'ohm')}"),)
-    return _rates(found, answer, x, marks), _margins(found, x, marks), _costs(found, x, marks)
+    return _rates(found, wanted, x, marks), _margins(found, x, marks), _costs(found, x, marks)
 
 
 def _zones(found: Tradeoff, named: bool) -> tuple[Zone, ...]:
@@ -25,7 +25,7 @@ def _zones(found: Tradeoff, named: bool) -> tuple[Zone, ...]:
     return tuple(Zone(one.low, one.high, f"fails: {one.title}" if named else "") for one in some)
 
 
-def _rates(found, answer, x, marks):
+def _rates(found, wanted, x, marks):
     speed = found.speed
     rate, worst, best = (
         Column(name, "Hz", tuple(value or None for value in finite(values)))
@@ -53,7 +53,7 @@ def _rates(found, answer, x, marks):
         columns=(rate, worst, best, *(Column(name, "s", finite(values)) for name, values in times)),
         lines=(Line(rate, "main", "nominal"), Line(worst, "beside", "at worst")),
         bands=(Band(worst, best, "corners", "all corners"),),
-        limits=tuple(_levels(found, answer)),
+        limits=tuple(_levels(found, wanted)),
         marks=marks,
         zones=_zones(found, named=True),
         log_y=True,
@@ -61,14 +61,14 @@ def _rates(found, answer, x, marks):
     )
 
 
-def _levels(found, answer):
+def _levels(found, wanted):
     """Yield rates across: the wanted one, and that without a base resistor."""
     if found.bare:
         yield Level(found.bare, "without RBE, at worst")
     rates = [rate for rate in (*found.speed.rate, *found.speed.worst) if rate > 0.0]
-    wanted = answer.wanted.rate if answer else None
-    if wanted and rates and min(rates) / _FAR <= wanted <= max(rates) * _FAR:
-        yield Level(wanted, f"wanted {read(wanted, 'Hz')}")
+    rate = wanted.rate if wanted else None
+    if rate and rates and min(rates) / _FAR <= rate <= max(rates) * _FAR:
+        yield Level(rate, f"wanted {read(rate, 'Hz')}")
 
 
 def _margins(found, x, marks):

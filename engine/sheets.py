@@ -17,7 +17,7 @@ _PORT = 10e-3  # [ohm], a generator as stiff as can be
 _LEAST_RL = 10.0  # [ohm], load of a test that holds the collector: hundredths of a volt for some milliamperes
 _SUPPLY = 5.0  # [V], of the saturation test; its RL takes what the stated IC asks for
 _MOST_R = 1e8  # [ohm], a gate without a resistor to its emitter
-_DIGITS, _SHOWN = 6, 4  # significant digits, of the values of a stage and of a condition in words
+_DIGITS = 4  # significant, of the values of a stage and of a condition in words
 _BARELY, _NEARLY = 0.1, 0.9  # [-], shares of the swing that times of a sheet go by
 
 
@@ -93,7 +93,8 @@ def sheet_stages(card):
 def _stage(card, name, lines, over_time, condition, side):
     """Return one test; `side` is the output side by its values, or a sentence why there is none."""
     words = ", ".join(
-        f"{symbol} = {as_typed(float(f'{value:.{_SHOWN}g}'), _UNITS[symbol[0]])}" for symbol, value in condition.items()
+        f"{symbol} = {as_typed(float(f'{value:.{_DIGITS}g}'), _UNITS[symbol[0]])}"
+        for symbol, value in condition.items()
     )
     if isinstance(side, str):
         return SheetStage(name, words, lines, over_time, None, side)
@@ -123,7 +124,13 @@ def _coupling(card):
 def _fed(card, IF):
     """Return the input side that feeds the LED a current."""
     VS = float(model_of(card).led.VF(IF, REFERENCE_TEMPERATURE)) + _ACROSS_R1
-    values = {"VS": VS, "R1": _ACROSS_R1 / IF - _PORT, "IF": IF, "I_port": IF, "R1_rating": max(0.25, _ACROSS_R1 * IF)}
+    values = {
+        "VS": VS,
+        "R1": _ACROSS_R1 / IF - _PORT,
+        "IF": IF,
+        "I_port": 2.0 * IF,
+        "R1_rating": max(0.25, _ACROSS_R1 * IF),
+    }
     return LogicOutput(VS_tolerance=0.0, R_port=_PORT, **_plain(values))
 
 

@@ -18,7 +18,7 @@ MOST_STEPS = 4000
 
 _MOST_NEWTON, _MOST_AT_FIRST = 8, 200  # iterations of one step, of the first one
 _CLOSE = 0.02  # [-], share of the allowed error that an iteration may leave
-_NEAR = 0.1  # [-], the same of what is left of an error once it is squared
+_NEAR = 0.5  # [-], the same of what is left of an error once it is squared
 _FIRST = 1e-9  # [s], first step, unless the span asks for a shorter one
 _SHORTEST = 1e-15  # [s], step that is taken whatever its error
 _GROW, _SHRINK, _STUCK = 2.5, 0.2, 0.25  # [-], most and least change of a step; after an iteration that fails

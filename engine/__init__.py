@@ -51,6 +51,7 @@ from engine.life import (
     remedies_of,
     staircase_of,
 )
+from engine.line_timing import LineTiming, line_timing
 from engine.logic import FAMILIES
 from engine.off_state import DARK_VF, BareRule, Cure, Leak, OffState, off_state_of
 from engine.operating import STATES, OperatingPoint, operating_point
@@ -193,6 +194,7 @@ __all__ = [
     "Implied",
     "Leak",
     "Life",
+    "LineTiming",
     "Meeting",
     "OffState",
     "OperatingPoint",
@@ -249,6 +251,7 @@ __all__ = [
     "largest_slope",
     "life_of",
     "line_of",
+    "line_timing",
     "lines_of",
     "load_card",
     "most_samples",

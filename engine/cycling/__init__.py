@@ -2,5 +2,16 @@
 
 from engine.cycling.period import Electrical, OverCycle, over_cycle
 from engine.cycling.pulses import PulseTable, pulse_tables
+from engine.cycling.response import OBSERVED
+from engine.cycling.switched import lamp_switched, switched
 
-__all__ = ["Electrical", "OverCycle", "PulseTable", "over_cycle", "pulse_tables"]
+__all__ = [
+    "OBSERVED",
+    "Electrical",
+    "OverCycle",
+    "PulseTable",
+    "lamp_switched",
+    "over_cycle",
+    "pulse_tables",
+    "switched",
+]

@@ -198,26 +198,46 @@ def output_values(scenario, sized, ends):
 
 def _output(scenario, sized, IF):
     """Return waveforms, limits and figures of what is observed at the output, and when the nominal stage is unlit."""
+    ends, pairs = members_of(scenario)
+    values = output_values(scenario, sized, ends)
+    response = response_of(scenario, values, float(IF.max()))
     if not settles_slowly(scenario):
-        ends = [_USUAL, *_warmed(_corners(scenario.output), scenario.conditions)]
-        response = response_of(scenario, output_values(scenario, sized, ends), float(IF.max()))
-        pairs = [(NOMINAL, 0), *product((WEAK, STRONG), range(1, len(ends)))]
         waves = np.stack([response.at(IF[light], member) for light, member in pairs])
         thresholds = response.thresholds()
         unlit = [stretches_below(IF[light], thresholds[member]) for light, member in pairs]
     else:
-        corners = [(CTR, 0, RL, 0) for CTR, RL in product((-1, 1), repeat=2)]
-        ends = [_USUAL, *_warmed(corners, scenario.conditions)]
-        values = output_values(scenario, sized, ends)
-        response = response_of(scenario, values, float(IF.max()))
-        light = np.array([NOMINAL, *(WEAK if coupler < 0 else STRONG for coupler, *_ in ends[1:])])
-        waves = smoothed(scenario, values, IF[light], scenario.input.C_out)
+        waves = smoothed(scenario, values, IF[[light for light, _ in pairs]], scenario.input.C_out)
         beyond = response.way * (waves - response.limit[:, None])
         unlit = [stretches_below(row, 0.0) for row in beyond]
     verdict = scenario.output.verdict(np.zeros(1), output_values(scenario, sized, [_USUAL]))
     extremes = np.stack([waves[0], waves.min(axis=0), waves.max(axis=0)])
     figures = _read(scenario, waves, unlit)
     return extremes, (verdict.low_limit, verdict.high_limit), figures, unlit[0]
+
+
+def members_of(scenario):
+    """Return the corners in which the output is followed.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        The stage.
+
+    Returns
+    -------
+    ends : list of tuple of int
+        Ends of every output side, as `output_values` takes them, the nominal one first.
+    pairs : list of (int, int)
+        Drive and output side of every corner, the nominal one first; with a capacitor across the output each output
+        side has one drive.
+    """
+    if not settles_slowly(scenario):
+        ends = [_USUAL, *_warmed(_corners(scenario.output), scenario.conditions)]
+        return ends, [(NOMINAL, 0), *product((WEAK, STRONG), range(1, len(ends)))]
+    corners = [(CTR, 0, RL, 0) for CTR, RL in product((-1, 1), repeat=2)]
+    ends = [_USUAL, *_warmed(corners, scenario.conditions)]
+    light = [NOMINAL, *(WEAK if coupler < 0 else STRONG for coupler, *_ in ends[1:])]
+    return ends, list(zip(light, range(len(ends)), strict=True))
 
 
 def _warmed(corners, conditions):
@@ -334,6 +354,7 @@ __all__ = [
     "OverCycle",
     "Stretch",
     "drive_values",
+    "members_of",
     "output_values",
     "over_cycle",
     "settles_slowly",

@@ -150,11 +150,44 @@ def response_of(scenario, values, highest):
     places = np.arange((x.shape[1] - 1) * _FINER + 1) / _FINER
     finer = np.stack([np.interp(places, np.arange(x.shape[1]), row) for row in x])
     curves = np.stack([PchipInterpolator(*pair)(at) for *pair, at in zip(x, out, finer, strict=True)])
-    each = ({name: array[[k]] for name, array in values.items()} for k in range(count))
-    verdicts = [load.verdict(np.zeros(1), one) for one in each]
-    low = load.level_when_lit == load.words[0]
-    limit = np.array([verdict.low_limit if low else verdict.high_limit for verdict in verdicts])
-    return Response(np.exp(finer), curves, limit, -1 if low else 1)
+    return Response(np.exp(finer), curves, limits_of(load, values)[0], way_of(load))
+
+
+def way_of(load):
+    """Return which way an output goes when it is lit.
+
+    Parameters
+    ----------
+    load : Load
+        The output side.
+
+    Returns
+    -------
+    int
+        1 where it rises, -1 where it falls [-].
+    """
+    return -1 if load.level_when_lit == load.words[0] else 1
+
+
+def limits_of(load, values):
+    """Return from where on an output is surely read as lit, and up to where as dark.
+
+    Parameters
+    ----------
+    load : Load
+        The output side.
+    values : dict of str to ndarray, shape (members,)
+        What varies, as `response_of`.
+
+    Returns
+    -------
+    tuple of ndarray, shape (members,)
+        Limit of lit and limit of dark, each at the member's own supply [V or A].
+    """
+    each = ({name: array[[k]] for name, array in values.items()} for k in range(len(values["VCC"])))
+    pairs = np.array([(v.low_limit, v.high_limit) for v in (load.verdict(np.zeros(1), one) for one in each)])
+    low, high = pairs.T
+    return (low, high) if way_of(load) < 0 else (high, low)
 
 
 def _observed(scenario, values, IF):

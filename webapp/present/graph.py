@@ -7,6 +7,7 @@ from itertools import groupby
 from engine import CELSIUS, UNITS
 from webapp.present.axes import TickView, apart, decades, even, linear, logarithmic, marked
 from webapp.present.chart import TIMES, Chart, read, round_text
+from webapp.present.graph_zones import zones
 
 WIDTH, HEIGHT = 780, 490
 LEFT, RIGHT, TOP, BOTTOM = 84, 132, 70, 62
@@ -94,30 +95,6 @@ class LabelView:
     text_y: float
     anchor: str
     strong: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class ZoneView:
-    """One shaded stretch.
-
-    Attributes
-    ----------
-    x, end : float
-        Where it begins and ends.
-    text : str
-        Its name; empty for none.
-    text_x, text_y : float
-        Where the name stands.
-    anchor : str
-        Which end of the name stands there.
-    """
-
-    x: float
-    end: float
-    text: str
-    text_x: float
-    text_y: float
-    anchor: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,7 +195,7 @@ def graph(chart: Chart) -> GraphView:
         y_name=f"{chart.y_name}, times" if chart.y_unit == TIMES else chart.y_name,
         x_ticks=x_ticks,
         y_ticks=y_ticks,
-        zones=tuple(_zones(chart, across, up)),
+        zones=tuple(zones(chart, across, up, (TOP, chart.height - BOTTOM))),
         bands=tuple(_band(band, chart, across, up) for band in chart.bands),
         lines=_lines(chart, across, up),
         limits=tuple(
@@ -356,29 +333,6 @@ def _band(band, chart, across, up):
         f"{_points(high, across, up)} {_points(low[::-1], across, up)}" for low, high in zip(lows, highs, strict=True)
     )
     return BandView(band.name, band.kind, areas, tuple(_points(edge, across, up) for edge in (*lows, *highs)))
-
-
-def _zones(chart, across, up):
-    """Yield shaded stretches, their names where what is drawn within leaves more room: at the top or at the bottom."""
-    bottom, rows = chart.height - BOTTOM, {}
-    for zone in chart.zones:
-        right = zone.low > chart.x.values[0]
-        ys = [up(value) for value in _within(chart, zone)] or [bottom if right else TOP]
-        low = bottom - max(ys) > min(ys) - TOP
-        away = _LINE * rows.setdefault((right, low), 0)
-        rows[right, low] += bool(zone.name)
-        x, end = across(zone.low), across(zone.high)
-        y = bottom - 10 - away if low else TOP + 22 + away
-        yield ZoneView(x, end, zone.name, end - 8 if right else x + 8, y, "end" if right else "start")
-
-
-def _within(chart, zone):
-    """Yield all that is drawn over a stretch."""
-    columns = [line.column for line in chart.lines] + [edge for band in chart.bands for edge in (band.low, band.high)]
-    for column in columns:
-        for x, value in zip(chart.x.values, column.values, strict=True):
-            if value is not None and zone.low <= x <= zone.high:
-                yield value
 
 
 def _marks(chart, across):

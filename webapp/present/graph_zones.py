@@ -1,4 +1,4 @@
-"""Shaded stretches of a chart: where each lies, and where its name is clear of what is drawn. Nothing electrical in it."""
+"""Shaded stretches of a chart: where each lies, and where its name is clear of what is drawn. Nothing electrical."""
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass

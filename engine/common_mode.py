@@ -12,8 +12,8 @@ from engine.coupler import TransistorCard
 from engine.disturbance import SCREENED_SHARE, USUAL_C, Barrier, Disturbed, Runs
 from engine.timing import Span, Wave
 
-POINTS = 160
-"""Points of a waveform [-]."""
+POINTS, OF_RAMP = 160, 60
+"""Points of a waveform; how many of them lie around the ramp [-]."""
 
 GENTLEST, STEEPEST = 1e6, 1e11
 """Slopes between which the steepest one is looked for that leaves both levels standing [V/s]."""
@@ -302,7 +302,12 @@ def _wave(t, y, beside, marks):
     shown = lively & (np.abs(off) > 1e-9)
     shown[:, unsure == np.inf] = False
     last = float(np.where(shown, t, 0.0).max())
-    grid = np.linspace(0.0, min(max(_AFTER * last, _RAMPS * lasting), float(t[-1].max())), POINTS)
+    around, end = _RAMPS * lasting, min(max(_AFTER * last, _RAMPS * lasting), float(t[-1].max()))
+    # A ramp is often over before anything else has well begun.
+    grid = np.linspace(0.0, end, POINTS)
+    if around < end * OF_RAMP / POINTS:
+        later = np.linspace(around, end, POINTS - OF_RAMP)
+        grid = np.concatenate([np.linspace(0.0, around, OF_RAMP, endpoint=False), later])
     drawn = np.array([_drawn(grid, t[:, k], y[:, k]) for k in range(t.shape[1])])
     light = _drawn(grid, t[:, 0], IF)
     return Wave(grid, drawn[0], drawn.min(axis=0), drawn.max(axis=0), light, None, limit, upper)
@@ -391,7 +396,9 @@ class _Search:
 
     def __init__(self, stage, dV):
         self.stage, self.dV = stage, dV
-        self.tasks = [set(self._worst()) for _ in stage.scenarios]
+        worst = tuple(self._worst())
+        self.tasks = [set(worst) for _ in stage.scenarios]
+        self.low, self.high = ([end] * len(stage.scenarios) for end in (GENTLEST, STEEPEST))
 
     def _rooms(self, tasks):
         """Return the least room of every task: stage, state, member, slope of either sign."""
@@ -419,7 +426,7 @@ class _Search:
 
     def _narrowed(self, cases):
         """Return the steepest ramp of some stages, at the corners that are known to be worst."""
-        low, high = dict.fromkeys(cases, GENTLEST), dict.fromkeys(cases, STEEPEST)
+        low, high, found = self.low, self.high, {}
         for count in (_COARSE, _WITHIN + 2):
             grids = {case: np.geomspace(low[case], high[case], count) for case in cases}
             tasks = [
@@ -431,7 +438,6 @@ class _Search:
             if not tasks:
                 break
             rooms, at = self._rooms(tasks), 0
-            found = {}
             for case in cases:
                 size = len(grids[case]) * len(self.tasks[case])
                 table = rooms[at : at + size].reshape(len(grids[case]), -1)
@@ -456,7 +462,11 @@ class _Search:
             worst = int(room.argmin())
             if room[worst] < 0.0:
                 _, lit, member, slope = tasks[worst]
-                self.tasks[case].add((lit, float(np.sign(slope)), member))
+                task = lit, float(np.sign(slope)), member
+                # A corner that is new may be lost at any gentler slope; one that is known, only just before this one.
+                self.low[case] = self.low[case] if task in self.tasks[case] else GENTLEST
+                self.high[case] = abs(slope)
+                self.tasks[case].add(task)
                 again.append(case)
         return again
 
@@ -472,7 +482,9 @@ def _crossing(slopes, table, tasks):
     first = short[0]
     worst = int(table[first].argmin())
     if first == 0:
-        return Steepest(0.0, tasks[worst][0]), slopes[0], slopes[0]
+        # Of a bracket that was narrowed before, the end itself is at the limit.
+        least = 0.0 if slopes[0] <= GENTLEST else float(max(slopes[0] * _CLEAR, GENTLEST))
+        return Steepest(least, tasks[worst][0]), max(slopes[0] * _CLEAR**2, GENTLEST), slopes[0]
     lost = np.flatnonzero(table[first] < 0.0)
     shares = table[first - 1, lost] / (table[first - 1, lost] - table[first, lost])
     place = int(shares.argmin())

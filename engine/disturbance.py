@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from engine.build import build_all
-from engine.circuit import Detector, Junction, solve, transient
+from engine.circuit import Capacitor, Detector, Junction, solve, transient
 from engine.circuit.injection import Injection
 from engine.devices import JunctionParams, junction
 from engine.edges import charged, corners_of, time_constants
@@ -25,6 +25,8 @@ _FINE, _ROUGH = 1e-3, 2e-2  # [V], error of a step: to be shown; while a slope i
 _LONG, _BRIEF = 20.0, 1.0  # [-], time constants that the rest is followed: to be shown; while a slope is searched for
 _EXTENSIONS = 2  # times that the rest is followed on, each time four times as long
 _BREAKDOWN, _ABOVE_REST = 6.0, 1.0  # [V], reverse voltage at which a base-emitter junction gives way; common practice
+_UNMOVED = 1e-3  # [F], capacitance that no charge of a step moves, as good as any larger one
+_WIRE = 1e-12  # [F], of a lead of the LED; common practice
 _AT_KNEE, _SOFT = 1e-3, 0.1  # [A, V], current there, and the voltage over which it grows e-fold
 _CLAMP, _CLAMP_SOFT = 0.7, 0.03  # [V], of a receiver's input diode to common at 1 mA, as every family has it; likewise
 
@@ -187,8 +189,16 @@ class Disturbed:
     def _circuit(self, index, place):
         """Return the circuits with all that they store, and with what gives way in them."""
         circuit = charged(self.stage, self.rest, index, index, self.CL[place])
+        stores = (_no_larger(store) for store in circuit.stores)
+        circuit = replace(circuit, stores=(*stores, *self._wires(circuit)))
         volts = {node: v[index] for node, v in self.rest.voltages.items()}
         return replace(circuit, devices=(*circuit.devices, *_breakdowns(circuit, volts), *self._clamps(circuit)))
+
+    def _wires(self, circuit):
+        """Yield what the wires of the LED's leads have against the return, so that a lead that hangs free moves."""
+        side, held = self.scenarios[0].input, {node for node, _ in circuit.sources.values()}
+        for node in sorted({*side.led} - held - {side.reference}):
+            yield Capacitor("wire", node, side.reference, np.full(circuit.batch, _WIRE))
 
     def _clamps(self, circuit):
         """Yield the diode of a logic input that keeps it from going far below common."""
@@ -232,6 +242,11 @@ class _Way:
     def found(self, last=0):
         """Return the potentials of all segments, or of so many last ones."""
         return {node: np.concatenate([part[node] for part in self.nodes[-last:]]) for node in self.nodes[0]}
+
+
+def _no_larger(store):
+    """Return what is stored, a capacitor no larger than one that no step moves."""
+    return replace(store, C=np.minimum(store.C, _UNMOVED)) if isinstance(store, Capacitor) else store
 
 
 def _largest(circuit):

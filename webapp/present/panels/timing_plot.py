@@ -7,7 +7,7 @@ from webapp.present.axes import TickView, even, linear
 from webapp.present.figures import plain
 
 WIDTH, HEIGHT = 480, 358
-LEFT, RIGHT, TOP, BOTTOM = 74, 18, 112, 52
+LEFT, RIGHT, TOP, BOTTOM = 84, 18, 112, 52
 """Room around the curves, in units of the view box; above them the LED current has its place."""
 INPUT = 24, 64
 """Upper and lower end of the place of the LED current."""
@@ -16,7 +16,7 @@ _TITLES = {"on": "Switching on", "off": "Switching off"}
 _ROWS = 16  # every so many points are a row of the table
 _MOST_TICKS = 5
 _LEAST_LIGHT = 1e-9  # [A], scale of an LED that stays dark
-_BESIDE = 200, 365  # up to where a name begins at its event, and has it in its middle
+_BESIDE = 230, 365  # up to where a name begins at its event, and has it in its middle
 _NARROW = 90  # width from which a stretch has room for its name
 
 

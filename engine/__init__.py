@@ -5,13 +5,25 @@ A scenario comes from a query string, is solved, judged and explained; nothing h
 
 from engine.bag import MOST_COUPLERS, SURROUNDINGS, Bag, Specimen, bag_of
 from engine.bands import IMPOSSIBLE, Band, bands_of
+from engine.bounce import (
+    BOUNCE_ENDS,
+    BOUNCE_TIME,
+    BOUNCES,
+    MOST_BOUNCES,
+    Bounced,
+    Bouncing,
+    FilterCase,
+    Filtering,
+    filter_for,
+    why_unbounced,
+)
 from engine.characteristics import Characteristics, Meeting, Switching, characteristics_of, switching_of
 from engine.choose import Chosen, Conflict, Sizing, size_for
 from engine.common_mode import (
     CommonMode,
     Disturbance,
     Steepest,
-    common_mode,
+    common_mode_of,
     largest_slope,
 )
 from engine.coupler import (
@@ -105,6 +117,7 @@ from engine.sweep import (
 from engine.text import KEYS, pairs_from, query_from, scenario_from, scenario_from_query
 from engine.timing import Edge, Timing, Wave, largest_RL, timing_of, timings_of, why_untimed
 from engine.tradeoff import VARIED, Stretch, Tradeoff, tradeoff_of, varied_in
+from engine.train import MOST_RATES, RATE_ENDS, Square, Utmost, square, trains_of, utmost_rate, why_unfollowed
 from engine.transfer import (
     ENOUGH,
     RoomOver,
@@ -125,6 +138,9 @@ __all__ = [
     "AMPERE",
     "BARRIER_LINES",
     "BINS",
+    "BOUNCES",
+    "BOUNCE_ENDS",
+    "BOUNCE_TIME",
     "CARD_FAMILIES",
     "CELSIUS",
     "DARK_VF",
@@ -145,8 +161,10 @@ __all__ = [
     "LEAST_SAMPLES",
     "LONGEST_CARD",
     "LOOK_AHEAD",
+    "MOST_BOUNCES",
     "MOST_COUPLERS",
     "MOST_POINTS",
+    "MOST_RATES",
     "MOST_SAMPLES",
     "MOST_SEED",
     "MOST_YEARS",
@@ -154,6 +172,7 @@ __all__ = [
     "OHM",
     "OUTPUTS",
     "PREFERENCES",
+    "RATE_ENDS",
     "RATIO",
     "RULES",
     "SCALES",
@@ -175,6 +194,8 @@ __all__ = [
     "Bag",
     "Band",
     "BareRule",
+    "Bounced",
+    "Bouncing",
     "Bound",
     "CardError",
     "Characteristics",
@@ -190,6 +211,8 @@ __all__ = [
     "Edge",
     "EngineError",
     "Fading",
+    "FilterCase",
+    "Filtering",
     "Finding",
     "Implied",
     "Leak",
@@ -215,6 +238,7 @@ __all__ = [
     "Sizing",
     "Specimen",
     "SpreadOf",
+    "Square",
     "Steadying",
     "Steepest",
     "Step",
@@ -226,6 +250,7 @@ __all__ = [
     "Transfer",
     "TransistorCard",
     "Trap",
+    "Utmost",
     "Wanted",
     "Wave",
     "Window",
@@ -239,9 +264,10 @@ __all__ = [
     "card_names",
     "card_to_toml",
     "characteristics_of",
-    "common_mode",
+    "common_mode_of",
     "curves_of",
     "declared",
+    "filter_for",
     "findings_of",
     "implied_CTR",
     "in_query",
@@ -284,6 +310,7 @@ __all__ = [
     "span_asked",
     "speed_lines_of",
     "spread_of",
+    "square",
     "staircase_of",
     "steadied",
     "supply_of",
@@ -294,14 +321,18 @@ __all__ = [
     "timing_of",
     "timings_of",
     "tradeoff_of",
+    "trains_of",
     "transfer_of",
     "transfer_span",
     "traps_of",
     "typed_lines",
     "typed_of",
     "unpack_card",
+    "utmost_rate",
     "varied_in",
     "wanted_from",
+    "why_unbounced",
+    "why_unfollowed",
     "why_untimed",
     "windows_of",
     "wishes_from",

@@ -3,20 +3,17 @@
 A batch holds every circuit twice, in one state and then in the other, as the solver of rest has it.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from engine.circuit.dc import solve
-from engine.circuit.storage import Storage
-from engine.circuit.stores import Capacitor
+from engine.circuit.stores import JunctionCharge
 from engine.circuit.transient import Course, transient
 
-_FIRM = 30.0  # [S], that about holds a large capacitor's voltage while the rest of the input side jumps
-_LARGE = 1e-9  # [F], from which a capacitor is held while it does
-_DEPTH = 5  # periods that an extrapolation looks back on
-_FAR = 8.0  # [-], sum of the weights' magnitudes from which on an extrapolation is not trusted
-_MARGIN = 0.1  # [-], of what a node has gone through, that an extrapolation may go beyond
+_DEPTH = 3  # periods that an extrapolation looks back on
+_BEYOND = 0.05  # [V], that an extrapolation may lead a junction beyond where it has been
+_STILL = 1e-15  # [C], charge of a side that counts as none
 _FLAT = 1e-9  # [-], weight that keeps periods apart which hardly differ
 
 
@@ -56,12 +53,13 @@ class Switched:
 
     def __init__(self, netlist, accuracy, rest=None, loose=()):
         self.netlist, self.accuracy = netlist, accuracy
-        self.rest = solve(netlist).voltages if rest is None else rest
+        zeros = np.zeros(netlist.batch)
+        self.rest = dict.fromkeys(netlist.references.values(), zeros)
+        self.rest |= solve(netlist).voltages if rest is None else rest
         self.batch = netlist.batch // 2
         nodes = netlist.nodes
-        stores = [s for s in netlist.stores if s.part not in loose]
-        self._kept = [s for s in stores if nodes.get(s.a) == "input" or nodes.get(s.b) == "input"]
-        self._large = [s for s in self._kept if isinstance(s, Capacitor) and s.C.max() >= _LARGE]
+        self.stores = [s for s in netlist.stores if s.part not in loose]
+        self._kept = [s for s in self.stores if nodes.get(s.a) == "input" or nodes.get(s.b) == "input"]
 
     def at_rest(self, first):
         """Return the potentials of every node at rest.
@@ -88,24 +86,11 @@ class Switched:
         for node, side in circuit.nodes.items():
             if side == "input":
                 start[node] = np.where(moved, self.rest[node][index], volts[node])
-        if self._large and moved.any():
-            held = self._held(circuit, volts, np.flatnonzero(moved))
-            for node, side in circuit.nodes.items():
-                if side == "input":
-                    start[node][moved] = held[node]
         for store in self._kept:
             if store.a not in placed and circuit.nodes.get(store.a) == "input":
                 start[store.a] = start[store.b] + volts[store.a] - volts[store.b]
                 placed |= {store.a, store.b}
         return start
-
-    def _held(self, circuit, volts, some):
-        """Return where the circuits come to rest while their large capacitors keep their voltages."""
-        one = np.ones(len(some))
-        ends = [(s.part, s.a, s.b, (volts[s.a] - volts[s.b])[some]) for s in self._large]
-        holding = tuple(Storage(part, a, b, across, 0.0 * one, _FIRM * one) for part, a, b, across in ends)
-        part = circuit.take(some)
-        return solve(replace(part, devices=part.devices + holding, stores=())).voltages
 
     def segment(self, volts, before, first, until):
         """Return how the batch goes on in one segment.
@@ -158,6 +143,7 @@ class Switched:
             The whole way.
         """
         passed, times, courses, ends = np.zeros(self.batch), [], [], []
+        volts = {node: at[: self.batch] for node, at in self.rest.items()} | volts
         for first, until in segments:
             course = self.segment(volts, before, first, until)
             before = np.where(until > 0.0, first, before)
@@ -170,7 +156,7 @@ class Switched:
         return Trail(np.concatenate(times), nodes, ends)
 
     def stored(self, voltages):
-        """Return the charge of every store, in the order of the circuit's stores.
+        """Return the charge of every store that is carried over, in the order of `stores`.
 
         Parameters
         ----------
@@ -182,8 +168,8 @@ class Switched:
         ndarray, shape (stores, steps, batch)
             Charges [C].
         """
-        half = self.netlist.take(np.arange(self.batch))
-        return np.array([store.stored(voltages[store.a] - voltages[store.b])[0] for store in half.stores])
+        half = [store.take(np.arange(self.batch)) for store in self.stores]
+        return np.array([store.stored(voltages[store.a] - voltages[store.b])[0] for store in half])
 
 
 @dataclass(frozen=True, slots=True)
@@ -237,7 +223,8 @@ def steady_state(switched, halves, start, tolerance, most):
     D. G. Anderson, "Iterative procedures for nonlinear integral equations", J. ACM 12(4), 1965. From memory.
     """
     one, other = np.ones(switched.batch, dtype=bool), np.zeros(switched.batch, dtype=bool)
-    nodes, volts, pasts = list(start), start, []
+    nodes, pasts = list(switched.rest), []
+    volts = {node: v[: switched.batch] for node, v in switched.rest.items()} | start
     for periods in range(1, most + 1):
         trail = switched.follow(volts, other, [(one, halves[0]), (other, halves[1])])
         astray = _astray(switched, trail)
@@ -245,8 +232,7 @@ def steady_state(switched, halves, start, tolerance, most):
             break
         begun, ended = (np.array([v[node] for node in nodes]) for v in (volts, _last(trail)))
         pasts = [*pasts[1 - _DEPTH :], (_across(switched, ended) - _across(switched, begun), ended)]
-        seen = [(trail.voltages[node].min(axis=0), trail.voltages[node].max(axis=0)) for node in nodes]
-        volts = dict(zip(nodes, _extrapolated(pasts, seen, astray <= tolerance), strict=True))
+        volts = dict(zip(nodes, _extrapolated(switched, pasts, trail, astray <= tolerance), strict=True))
     return Steady(trail, astray, periods)
 
 
@@ -258,25 +244,24 @@ def _last(trail):
 def _astray(switched, trail):
     """Return by how much the charge at the end misses that at the beginning, over what was moved, of the worse side."""
     q = switched.stored(trail.voltages)
-    sides = np.array(
-        [switched.netlist.nodes.get(s.a, switched.netlist.nodes.get(s.b)) for s in switched.netlist.stores]
-    )
+    nodes = switched.netlist.nodes
+    sides = np.array([nodes.get(s.a, nodes.get(s.b)) for s in switched.stores])
     found = np.zeros(switched.batch)
     for side in np.unique(sides):
         part = q[sides == side]
         moved = (part.max(axis=1) - part.min(axis=1)).max(axis=0)
         missed = np.abs(part[:, -1] - part[:, 0]).max(axis=0)
-        found = np.maximum(found, missed / np.maximum(moved, 1e-21))
+        found = np.maximum(found, missed / np.maximum(moved, _STILL))
     return found
 
 
 def _across(switched, volts):
     """Return the voltages that the stores lie at, shape (stores, batch)."""
     nodes = dict(zip(switched.rest, range(len(switched.rest)), strict=True))
-    return np.array([volts[nodes[s.a]] - volts[nodes[s.b]] for s in switched.netlist.stores])
+    return np.array([volts[nodes[s.a]] - volts[nodes[s.b]] for s in switched.stores])
 
 
-def _extrapolated(pasts, seen, done):
+def _extrapolated(switched, pasts, trail, done):
     """Return where the potentials go, from the last periods: (nodes, batch)."""
     last = pasts[-1][1]
     if len(pasts) < 2:
@@ -285,13 +270,32 @@ def _extrapolated(pasts, seen, done):
     misses = np.array([miss for miss, _ in pasts]).transpose(2, 1, 0)
     ends = np.array([end for _, end in pasts]).transpose(2, 1, 0)
     change, moved = np.diff(misses, axis=2), np.diff(ends, axis=2)
-    normal = change.transpose(0, 2, 1) @ change
-    normal += _FLAT * np.trace(normal, axis1=1, axis2=2)[:, None, None] * np.eye(change.shape[2]) + 1e-30 * np.eye(
-        change.shape[2]
-    )
-    weights = np.linalg.solve(normal, change.transpose(0, 2, 1) @ misses[:, :, -1:])
-    found = last - (moved @ weights)[:, :, 0].T
-    trusted = (np.abs(weights[:, :, 0]).sum(axis=1) <= _FAR) & ~done
-    room = [_MARGIN * (high - low) + 1e-6 for low, high in seen]
-    bounded = [np.clip(v, low - wide, high + wide) for v, (low, high), wide in zip(found, seen, room, strict=True)]
-    return np.where(trusted, np.array(bounded), last)
+    across = change.transpose(0, 2, 1)
+    normal, one = across @ change, np.eye(change.shape[2])
+    normal = normal + (_FLAT * np.trace(normal, axis1=1, axis2=2) + 1e-30)[:, None, None] * one
+    weights = np.linalg.solve(normal, across @ misses[:, :, -1:])
+    step = -(moved @ weights)[:, :, 0].T
+    return last + np.where(done, 0.0, _trusted(switched, step, last, trail)) * step
+
+
+def _trusted(switched, step, last, trail):
+    """Return which share of a step each member takes: no junction is led far beyond where it has been, shape (batch,).
+
+    The charge of a junction goes with the exponential of its voltage; other voltages stay within what sources give.
+    """
+    sources = [volts[: switched.batch] for _, volts in switched.netlist.sources.values()]
+    span = np.maximum(np.max(np.abs(sources), axis=0), 1.0)
+    share = np.ones(switched.batch)
+    nodes = dict(zip(switched.rest, range(len(switched.rest)), strict=True))
+    for store in switched.stores:
+        a, b = nodes[store.a], nodes[store.b]
+        ahead, now = step[a] - step[b], last[a] - last[b]
+        if isinstance(store, JunctionCharge):
+            most = (trail.voltages[store.a] - trail.voltages[store.b]).max(axis=0) + _BEYOND
+        else:
+            most = span
+        with np.errstate(divide="ignore", invalid="ignore"):
+            up = np.where(ahead > 0.0, np.maximum(most - now, 0.0) / ahead, 1.0)
+            down = np.where(ahead < 0.0, np.maximum(now + span, 0.0) / -ahead, 1.0)
+        share = np.minimum(share, np.minimum(up, down))
+    return np.clip(share, 0.0, 1.0)

@@ -174,7 +174,7 @@ def why_unfollowed(scenario):
     return ""
 
 
-def common_mode(scenario, dV, slope, barrier=None):
+def common_mode_of(scenario, dV, slope, barrier=None):
     """Return what a linear ramp between the grounds does to a stage.
 
     Parameters

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from engine import INPUTS, OUTPUTS, common_mode, scenario_from_query
+from engine import INPUTS, OUTPUTS, common_mode_of, scenario_from_query
 from tests.api.test_fuzz import SPECIMENS, check, pairs
 from tests.api.test_stage import numbers_in
 from webapp.answers import ProblemDocument
@@ -35,7 +35,7 @@ def test_answer_has_the_shape_of_the_contract(client, query):
 
 def test_answer_is_the_engines(client):
     body = client.get("/api/step?rl=10k&dv=800V&slope=20V/us").json()
-    found = common_mode(scenario_from_query("rl=10k"), 800.0, 2e7)
+    found = common_mode_of(scenario_from_query("rl=10k"), 800.0, 2e7)
     assert body["scenario"] == "rl=10k"
     assert (body["dV"], body["slope"]) == (800.0, 2e7)
     assert (body["current"], body["lasting"], body["charge"]) == (found.current, found.lasting, found.charge)

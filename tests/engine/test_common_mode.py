@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from engine import INPUTS, OUTPUTS, common_mode, largest_slope, pack_card, scenario_from_query, steadied
+from engine import INPUTS, OUTPUTS, common_mode_of, largest_slope, pack_card, scenario_from_query, steadied
 from engine.build import Corners
 from engine.circuit import Junction, JunctionCharge, NetlistBuilder, transient
 from engine.circuit.injection import Injection
@@ -40,7 +40,7 @@ def course(query, runs, dV, barrier=None, draw=None):
 
 @pytest.mark.parametrize(("dV", "slope"), [(500.0, 1e9), (1500.0, 1.5e10), (10.0, 2e6)])
 def test_the_current_is_capacitance_times_slope(dV, slope):
-    found = common_mode(stage(""), dV, slope)
+    found = common_mode_of(stage(""), dV, slope)
     assert found.barrier.C == 0.6e-12
     assert found.current == pytest.approx(0.6e-12 * slope)
     assert found.current * found.lasting == pytest.approx(found.charge)
@@ -88,21 +88,21 @@ def test_it_begins_at_rest_and_comes_back_to_it(query):
 
 def test_the_dark_state_is_turned_on_by_a_rising_ground_and_the_lit_one_off_by_a_falling_one():
     """A cascade has a small base current, so that both show; nothing lands at its collector here."""
-    found = common_mode(stage("coupler=cascade"), 500.0, 3e8, Barrier(collector=0.0))
+    found = common_mode_of(stage("coupler=cascade"), 500.0, 3e8, Barrier(collector=0.0))
     assert case(found, False, True).peak.value > 5.0 * case(found, False, False).peak.value
     assert case(found, True, False).peak.value > 5.0 * case(found, True, True).peak.value
 
 
 def test_a_base_resistor_takes_part_of_the_disturbance():
     peaks = [
-        case(common_mode(stage(f"coupler=with-base&rl=22k{RBE}"), 500.0, 5e7), False, True).peak.value
+        case(common_mode_of(stage(f"coupler=with-base&rl=22k{RBE}"), 500.0, 5e7), False, True).peak.value
         for RBE in ("", "&rbe=470k", "&rbe=100k")
     ]
     assert peaks[0] > 1.2 * peaks[1] > 1.2 * peaks[2]
 
 
 def test_a_larger_step_at_the_same_slope_lasts_longer():
-    times = [case(common_mode(stage(""), dV, 2e8), False, True).unsure.value for dV in (500.0, 1500.0, 5000.0)]
+    times = [case(common_mode_of(stage(""), dV, 2e8), False, True).unsure.value for dV in (500.0, 1500.0, 5000.0)]
     assert times[0] > 0.0
     assert times[1] > 1.5 * times[0]
     assert times[2] > 1.5 * times[1]
@@ -110,7 +110,7 @@ def test_a_larger_step_at_the_same_slope_lasts_longer():
 
 def test_what_keeps_a_disturbance_small():
     peaks = {
-        query: case(common_mode(stage(query), 500.0, 1e8), False, True).peak.value
+        query: case(common_mode_of(stage(query), 500.0, 1e8), False, True).peak.value
         for query in ("rl=4k7", "rl=2k2", "rl=4k7&cl=1n")
     }
     assert peaks["rl=2k2"] < 0.8 * peaks["rl=4k7"]
@@ -141,7 +141,7 @@ def test_which_way_lights_an_open_led_depends_on_the_lead_that_is_left_open(quer
 
 
 def test_a_part_across_the_led_takes_what_would_light_it():
-    open_LED, bypassed = (case(common_mode(stage(q), 500.0, 3e8), False, True) for q in ("", "rb=1k"))
+    open_LED, bypassed = (case(common_mode_of(stage(q), 500.0, 3e8), False, True) for q in ("", "rb=1k"))
     assert bypassed.IF_most.value < 0.1 * open_LED.IF_most.value
 
 
@@ -172,28 +172,28 @@ def test_a_batch_agrees_with_each_stage_alone():
 @pytest.mark.parametrize("query", ["", "out=pull-down&rl=10k", "out=controller", "in=logic&rl=10k"])
 def test_the_steepest_slope_holds_and_a_little_more_does_not(query):
     found = largest_slope(stage(query), 500.0)
-    assert common_mode(stage(query), 500.0, found.slope).holds
-    beyond = common_mode(stage(query), 500.0, 1.1 * found.slope)
+    assert common_mode_of(stage(query), 500.0, found.slope).holds
+    beyond = common_mode_of(stage(query), 500.0, 1.1 * found.slope)
     assert not beyond.holds
     assert beyond.disturbances[0].lit == found.lit
 
 
 def test_a_small_step_is_stood_at_any_slope_and_a_stage_that_fails_at_rest_at_none():
     assert largest_slope(stage(""), 1.0).slope == np.inf
-    assert common_mode(stage(""), 1.0, STEEPEST).holds
+    assert common_mode_of(stage(""), 1.0, STEEPEST).holds
     lost = largest_slope(stage("rl=470R"), 500.0)
     assert (lost.slope, lost.lit) == (0.0, True)
-    assert not common_mode(stage("rl=470R"), 500.0, 1e6).holds
+    assert not common_mode_of(stage("rl=470R"), 500.0, 1e6).holds
 
 
 def test_steeper_steps_disturb_more():
-    rooms = [common_mode(stage(""), 500.0, slope).disturbances[0].room.low for slope in (1e6, 1e7, 1e8)]
+    rooms = [common_mode_of(stage(""), 500.0, slope).disturbances[0].room.low for slope in (1e6, 1e7, 1e8)]
     assert rooms == sorted(rooms, reverse=True)
 
 
 @pytest.mark.parametrize("query", STAGES)
 def test_figures_agree_with_one_another(query):
-    found = common_mode(stage(query), 500.0, 1e8)
+    found = common_mode_of(stage(query), 500.0, 1e8)
     assert found.holds == all(one.unsure.high == 0.0 for one in found.disturbances)
     assert {(one.lit, one.rising) for one in found.disturbances} == {
         (a, b) for a in (True, False) for b in (True, False)
@@ -223,7 +223,7 @@ def test_figures_agree_with_one_another(query):
 @pytest.mark.parametrize("query", [*(f"in={kind}" for kind in INPUTS), *(f"out={kind}" for kind in OUTPUTS)])
 def test_every_kind_is_followed_or_has_a_reason(query):
     scenario = stage(query)
-    found = common_mode(scenario, 500.0, 1e9)
+    found = common_mode_of(scenario, 500.0, 1e9)
     assert bool(found.reason) != bool(found.disturbances)
     assert found.reason == why_unfollowed(scenario)
     assert found.holds is not None or (found.reason and found.CMTI is None)
@@ -232,10 +232,10 @@ def test_every_kind_is_followed_or_has_a_reason(query):
 def test_a_coupler_that_switches_is_judged_by_its_card():
     scenario = stage("out=gate")
     assert scenario.coupling.data.CMTI == 25e9
-    assert common_mode(scenario, 1000.0, 20e9).holds
-    assert not common_mode(scenario, 1000.0, 30e9).holds
+    assert common_mode_of(scenario, 1000.0, 20e9).holds
+    assert not common_mode_of(scenario, 1000.0, 30e9).holds
     assert largest_slope(scenario, 1000.0).slope == 25e9
-    assert "no CMTI" in common_mode(stage("out=dc-load"), 500.0, 1e9).reason
+    assert "no CMTI" in common_mode_of(stage("out=dc-load"), 500.0, 1e9).reason
     assert largest_slope(stage("out=dc-load"), 500.0) is None
 
 
@@ -245,7 +245,7 @@ def test_a_card_says_how_much_couples():
     for C, expected in ((1e-12, 1e-12), (None, 0.6e-12)):
         own = pack_card(replace(general.coupling.data, C_io=C))
         scenario = replace(general, coupling=replace(general.coupling, card="own", own=own))
-        assert common_mode(scenario, 500.0, 1e9).charge == pytest.approx(500.0 * expected)
+        assert common_mode_of(scenario, 500.0, 1e9).charge == pytest.approx(500.0 * expected)
     assert barrier_of(stage(""), screened=True).base < 0.2 * barrier_of(stage("")).base
 
 

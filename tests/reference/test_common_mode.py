@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from engine import common_mode, largest_slope, scenario_from_query
+from engine import common_mode_of, largest_slope, scenario_from_query
 from engine.circuit import Capacitor, NetlistBuilder, transient
 from engine.circuit.injection import Injection
 
@@ -66,7 +66,7 @@ def test_slope_of_a_charged_capacitor(tau):
     [(500.0, 1e9, 0.6e-3, 0.5e-6, 300e-12), (1500.0, 15e9, 9e-3, 0.1e-6, 900e-12), (100.0, 1e8, 60e-6, 1e-6, 60e-12)],
 )
 def test_current_through_a_barrier_of_600_femtofarads(dV, slope, current, lasting, charge):
-    found = common_mode(scenario_from_query(""), dV, slope)
+    found = common_mode_of(scenario_from_query(""), dV, slope)
     assert found.current == pytest.approx(current)
     assert found.lasting == pytest.approx(lasting)
     assert found.charge == pytest.approx(charge)
@@ -116,5 +116,5 @@ def test_a_linear_stage_goes_as_a_general_integrator_has_it(slope):
 def test_a_stated_immunity_is_the_steepest_step_that_is_stood():
     gate = scenario_from_query("out=gate")
     assert largest_slope(gate, 1500.0).slope == gate.coupling.data.CMTI
-    assert common_mode(gate, 1500.0, gate.coupling.data.CMTI).holds
-    assert not common_mode(gate, 1500.0, 1.001 * gate.coupling.data.CMTI).holds
+    assert common_mode_of(gate, 1500.0, gate.coupling.data.CMTI).holds
+    assert not common_mode_of(gate, 1500.0, 1.001 * gate.coupling.data.CMTI).holds

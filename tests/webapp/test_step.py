@@ -3,7 +3,7 @@
 import pytest
 from bs4 import BeautifulSoup
 
-from engine import INPUTS, OUTPUTS, common_mode, largest_slope, scenario_from_query
+from engine import INPUTS, OUTPUTS, common_mode_of, largest_slope, scenario_from_query
 from webapp.present.figures import plain
 from webapp.present.panels.step import slope_told, step_panel
 
@@ -22,7 +22,7 @@ def view(query, **values):
 
 @pytest.mark.parametrize("query", [*KINDS, "rl=470R", "coupler=cascade&rl=10k", "vs=0V&r1=1k&vcc=0V"])
 def test_every_stage_has_both_states_or_a_reason(client, query):
-    soup, found = printed(client, query), common_mode(scenario_from_query(query), 500.0, 1e9)
+    soup, found = printed(client, query), common_mode_of(scenario_from_query(query), 500.0, 1e9)
     assert len(soup.select("svg.timing-wave[role=img]")) == (0 if found.reason else 2)
     assert bool(soup.select(".timing-reason")) == bool(found.reason)
     assert "local rules" in soup.select_one(".step-caution").get_text()
@@ -34,7 +34,7 @@ def test_every_stage_has_both_states_or_a_reason(client, query):
 
 def test_figures_are_the_engines(client):
     scenario = scenario_from_query("rl=10k")
-    found, text = common_mode(scenario, 500.0, 1e9), printed(client, "rl=10k").get_text()
+    found, text = common_mode_of(scenario, 500.0, 1e9), printed(client, "rl=10k").get_text()
     assert plain(found.current, "A") in text
     assert plain(found.charge, "C") in text
     worst = found.disturbances[0]
@@ -83,7 +83,7 @@ def test_curves_and_marks_stay_within_the_drawing():
 
 def test_the_led_current_of_a_short_ramp_is_drawn_as_high_as_it_is():
     (dark,) = [plot for plot in view("coupler=with-base&rl=22k").plots if plot.key.startswith("dark")]
-    found = common_mode(scenario_from_query("coupler=with-base&rl=22k"), 500.0, 1e9)
+    found = common_mode_of(scenario_from_query("coupler=with-base&rl=22k"), 500.0, 1e9)
     (one,) = [d for d in found.disturbances if not d.lit and d.rising]
     assert one.wave.IF.max() == pytest.approx(one.IF_most.value, rel=0.1)
     assert dark.light_text == plain(float(one.wave.IF.max()), "A")

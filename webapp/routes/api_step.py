@@ -15,7 +15,7 @@ from engine import (
     Scenario,
     ScenarioError,
     Steepest,
-    common_mode,
+    common_mode_of,
     largest_slope,
     query_from,
     scenario_from,
@@ -160,7 +160,7 @@ def _asked(pairs: list[tuple[str, str]]) -> tuple[Scenario, float, float]:
 
 def step_answer(scenario: Scenario, step: float, slope: float) -> dict:
     """Return the answer of a stage; raises ScenarioError if an "auto" resistor cannot be sized."""
-    found = common_mode(scenario, step, slope)
+    found = common_mode_of(scenario, step, slope)
     barrier = found.barrier
     return {
         "scenario": query_from(scenario),

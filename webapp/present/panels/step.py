@@ -13,7 +13,7 @@ from engine import (
     Scenario,
     Steadying,
     as_typed,
-    common_mode,
+    common_mode_of,
     query_from,
     reading,
     steadied,
@@ -121,7 +121,7 @@ def step_panel(scenario: Scenario, values: dict[str, str]) -> StepPanel:
     typed = Typed(texts)
     dV, slope = asked(typed)
     try:
-        found, helps = common_mode(scenario, dV, slope), steadied(scenario, dV)
+        found, helps = common_mode_of(scenario, dV, slope), steadied(scenario, dV)
         reason = found.reason
     except ConvergenceError:
         found, helps, reason = None, (), UNSOLVED

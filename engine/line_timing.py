@@ -175,7 +175,9 @@ def _rate(times):
 
     def rate(end):
         lit, steady, dark, gap = (getattr(times[name], end) for name in ("lit", "steady", "dark", "gap"))
-        spent = [lit if steady is None else steady, dark, gap]
+        if steady is None and lit is not None:
+            steady = max(lit, times["steady"].value or 0.0)  # the worst is no quicker than the nominal stage
+        spent = [steady, dark, gap]
         return 1.0 / sum(spent) if None not in spent and sum(spent) > 0.0 else None
 
     return Span(rate("value"), rate("high"), rate("low"))

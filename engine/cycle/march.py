@@ -9,7 +9,9 @@ from scipy.linalg import solve_banded
 from engine.cycle.loop import light, rates_in
 from engine.cycle.steady import converged
 from engine.cycle.waveform import phases
+from engine.errors import ConvergenceError
 
+_SHORTEST = 8  # [-], instants that are not found in parts any more
 _FIRST = 2  # [-], steps of the first order after a switch, whose jump a formula over two steps would carry on
 
 
@@ -46,7 +48,37 @@ def march(rates, capacities, before, guess, step, fresh):
     The second backward difference formula, as in `steady.periodic`; after a switch the first one for two steps. All
     instants are found together by Newton's method, so that a batch costs few calls.
     """
-    weights, time = capacities / (2.0 * step[:, None]), guess.shape[1]
+    try:
+        return _at_once(rates, capacities / (2.0 * step[:, None]), before, guess, fresh)
+    except ConvergenceError:
+        if guess.shape[1] < _SHORTEST:
+            raise
+    # Few instants at a time are found where many together run in circles.
+    time, found = guess.shape[1], []
+    half = time // 2
+    for part in (slice(0, half), slice(half, None)):
+        some = np.repeat(before[:, -1:], guess[:, part].shape[1], axis=1)
+        x = march(_within(rates, time, part), capacities, before, some, step, fresh and not found)
+        found.append(x)
+        before = x[:, -2:]
+    return np.concatenate(found, axis=1)
+
+
+def _within(rates, time, part):
+    """Return the rates at some of the instants."""
+
+    def some(x, members):
+        whole = np.zeros((len(x), time, x.shape[2]))
+        whole[:, part] = x
+        currents, slopes = rates(whole, members)
+        return currents[:, part], slopes[:, part]
+
+    return some
+
+
+def _at_once(rates, weights, before, guess, fresh):
+    """Return the voltages at all instants, found together."""
+    time = guess.shape[1]
     a = np.tile(np.array([[3.0], [-4.0], [1.0]]), (1, time))
     if fresh:
         a[:, :_FIRST] = np.array([[2.0], [-2.0], [0.0]])

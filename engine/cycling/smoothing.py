@@ -47,7 +47,9 @@ class Charging:
             Current into the capacitor [A].
         """
         x = np.log(np.clip(IF, self.grid[0], self.grid[-1]))
-        return np.stack([PchipInterpolator(np.log(self.grid), one)(at) for one, at in zip(self.into, x, strict=True)])
+        found = [PchipInterpolator(np.log(self.grid), one)(at) for one, at in zip(self.into, x, strict=True)]
+        # No more flows in at a higher voltage; what interpolation leaves of a rise would feed itself in the steps.
+        return np.minimum.accumulate(np.stack(found), axis=2)
 
     def rates(self, known, which=None):
         """Return what flows into the capacitor over time, as a function of its voltage.

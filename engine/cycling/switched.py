@@ -99,11 +99,12 @@ class _Stage:
         """Return by how much the LED current is beyond its limit, at its best and at its worst; the extremes first."""
         which = np.array(self.pairs)
         light, member = which.T
+        high, low = (np.maximum(IF[light], _WEAKEST) for IF in (course.high, course.low))
         if edge == "on":
             limit = self.IF_lit[member][:, None, None]
-            return course.high[light] - limit, course.low[light] - limit
+            return high - limit, low - limit
         limit = self.IF_dark[member][:, None, None]
-        return limit - course.low[light], limit - course.high[light]
+        return limit - low, limit - high
 
 
 def switched(scenario):

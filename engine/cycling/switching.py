@@ -25,6 +25,7 @@ _COARSE = 64  # instants over which a creeping current is averaged
 _GRID = 400  # instants of its way
 _DECADES = 3.3  # to which its last distance from the end has fallen
 _JUST_AFTER = 0.05  # [-], share of a step behind the end of the light, the worst instant to switch on
+_FAINT = 1e-9  # [A], what an absent line may still drive, which no output notices
 _HALFWAY = 0.3  # [-], share of the distance between its end and a threshold from which on nothing turns back
 _CLOSE, _CLOSEST = 1e-2, 1e-3  # [-], distance from the end, over the largest current, that counts as arrived
 
@@ -164,7 +165,7 @@ def _near(final, limit, most):
     """Return how close to its end each current counts as arrived there."""
     gap = np.minimum(np.abs(final.max(axis=1) - limit), np.abs(final.min(axis=1) - limit))
     near = np.minimum(np.where(np.isfinite(limit), _HALFWAY * gap, np.inf), _CLOSE * most)
-    return np.maximum(near, _CLOSEST * final.max(axis=1))
+    return np.maximum(near, np.maximum(_CLOSEST * final.max(axis=1), _FAINT))
 
 
 def _hurries(loop, edge):

@@ -63,7 +63,7 @@ from engine.life import (
     remedies_of,
     staircase_of,
 )
-from engine.line_timing import LineTiming, line_timing
+from engine.line_timing import LineTiming, line_timing_of
 from engine.logic import FAMILIES
 from engine.off_state import DARK_VF, BareRule, Cure, Leak, OffState, off_state_of
 from engine.operating import STATES, OperatingPoint, operating_point
@@ -277,7 +277,7 @@ __all__ = [
     "largest_slope",
     "life_of",
     "line_of",
-    "line_timing",
+    "line_timing_of",
     "lines_of",
     "load_card",
     "most_samples",

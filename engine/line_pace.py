@@ -53,10 +53,7 @@ def paced_by(scenario, times, alone):
     most = max(on, dark, gap)
     if gap > 0.0 and gap >= 0.5 * most and dark <= gap:
         where = "in the dark half cycle" if scenario.input.form in HALF_WAVE else "around every zero crossing"
-        return (
-            f"Waiting for the zero crossing limits it: the output is not lit {where}, so a program waits that long"
-            " before it calls the line absent."
-        )
+        return f"Waiting for the zero crossing limits it: the output is not lit {where}, however long the line has been there."
     part = _slow_part(scenario, times, alone, on >= dark)
     if not part:
         return "Waiting for the zero crossing limits it: until the line has risen far enough the LED stays dark."

@@ -80,7 +80,7 @@ class LineTiming:
 
 
 @lru_cache(maxsize=32)
-def line_timing(scenario):
+def line_timing_of(scenario):
     """Return how fast a stage answers where the line sets the pace.
 
     Parameters
@@ -138,7 +138,8 @@ def _of_input(scenario):
         lit = Span(lit.value, lit.low, None)  # the light is gone again before the coupler answers
     times = {"lit": lit, "steady": steady, "dark": dark, "gap": gap}
     phases = {name: _phase(one) for name, one in found.items()}
-    waves = {"on": _wave(on, scenario, steady, lit, False), "off": _wave(off, scenario, dark, dark, True)}
+    last_on = lit if steady.value is None else steady
+    waves = {"on": _wave(on, scenario, last_on, own.on.typical), "off": _wave(off, scenario, dark, own.off.typical)}
     alone = on.light, off.light
     return LineTiming(
         scenario, **times, debounce=gap.high, max_rate=_rate(times), phases=phases, f=side.f,
@@ -183,16 +184,15 @@ def _rate(times):
     return Span(rate("value"), rate("high"), rate("low"))
 
 
-def _wave(found, scenario, lasting, otherwise, off):
-    """Return the waveform after a switch, up to a while after its last event."""
-    span = otherwise if lasting.value is None else lasting
+def _wave(found, scenario, span, late):
+    """Return the waveform after a switch, up to a while after its last event, the coupler's own delay in it."""
     ends = [end for end in (span.value, span.high) if end is not None]
     until = min(max(_AFTER * max(ends, default=0.0), _LEAST_DRAWN / scenario.input.f), float(found.t[-1]))
     t = np.linspace(0.0, until, POINTS)
-    IF, nominal, low, high = (np.interp(t, found.t, row) for row in (found.IF, *found.out))
-    lit_rises = scenario.output.level_when_lit != scenario.output.words[0]
+    IF = np.interp(t, found.t, found.IF)
+    nominal, low, high = (np.interp(t - late, found.t, row) for row in found.out)
     threshold = scenario.coupling.spread().get("threshold", (None,))[0]
-    return Wave(t, nominal, low, high, IF, threshold, found.limit, lit_rises != off)
+    return Wave(t, nominal, low, high, IF, threshold, found.limit, found.rises)
 
 
 # ---------------------------------------------------------------- a load that a triac switches

@@ -43,6 +43,8 @@ class Switched:
         What is observed then: of the nominal stage, least and most of all corners [V or A].
     limit : float
         What the nominal output must reach [V or A].
+    rises : bool
+        Whether it must rise to that.
     light : float
         Time until the LED current alone would have the nominal output read so, without a capacitor at it [s].
     """
@@ -55,6 +57,7 @@ class Switched:
     IF: np.ndarray
     out: np.ndarray
     limit: float
+    rises: bool
     light: float
 
 
@@ -190,7 +193,7 @@ def _at_once(stage, course, edge):
     middle = (course.low + course.high)[:, k] / 2.0
     out = np.stack([stage.response.at(middle[light], member) for light, member in stage.pairs])
     light = float(stays[0, k] if np.isfinite(stays[0, k]) else first[0, k])
-    waves = course.t, middle[NOMINAL], _extremes(out), _limit(stage, edge)
+    waves = course.t, middle[NOMINAL], _extremes(out), *_limit(stage, edge)
     return Switched(course.phase, first, stays, k, *waves, light)
 
 
@@ -200,8 +203,9 @@ def _extremes(out):
 
 
 def _limit(stage, edge):
-    """Return what the nominal output must reach."""
-    return float((stage.lit if edge == "on" else stage.dark)[0])
+    """Return what the nominal output must reach, and whether it must rise to it."""
+    lit = edge == "on"
+    return float((stage.lit if lit else stage.dark)[0]), (stage.way > 0) == lit
 
 
 def _longest(first, stays):
@@ -282,7 +286,7 @@ def _charged(stage, course, edge):
     alone = first_of(margins[0][0], course.t), for_good(margins[1][0], course.t, course.arrives)
     j = _longest(*alone)
     light = float(alone[1][j] if np.isfinite(alone[1][j]) else alone[0][j])
-    waves = t, IF, _extremes(v[:, k]), _limit(stage, edge)
+    waves = t, IF, _extremes(v[:, k]), *_limit(stage, edge)
     return Switched(course.phase[: v.shape[1]], first, stays, k, *waves, light)
 
 

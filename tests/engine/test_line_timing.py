@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from engine import line_timing, over_cycle, scenario_from_query
+from engine import line_timing_of, over_cycle, scenario_from_query
 from engine.cycle import AcLoop, Diode, after_switching, march, over_the_cycle
 from engine.cycling import switching
 from engine.cycling.switched import first_of, for_good, switched
@@ -26,7 +26,7 @@ AT_OUTPUT = ("in=ac&co=10u", "in=ac&co=100u", "in=ac&cs=10u&co=10u", "in=ac&cs=1
 
 
 def timing(query):
-    return line_timing(scenario_from_query(query))
+    return line_timing_of(scenario_from_query(query))
 
 
 def ends(span):

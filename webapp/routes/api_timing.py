@@ -9,6 +9,7 @@ from engine import ConvergenceError, Edge, Scenario, ScenarioError, query_from, 
 from webapp.answers import QUERY_PARAMETERS, ProblemDocument
 from webapp.present.panels.window import UNSOLVED
 from webapp.problems import rejected
+from webapp.routes.line_answer import LineAnswer, line_answer
 from webapp.routes.scenario import pairs_of
 
 router = APIRouter()
@@ -67,6 +68,7 @@ class TimingAnswer(BaseModel):
     narrowest_pulse: float | None
     limited_by: str
     range: dict[str, SpanAnswer]
+    line: LineAnswer | None
 
 
 @router.get(
@@ -82,7 +84,8 @@ async def api_timing(request: Request):
     """Follow both edges of a stage from rest to rest, nominal and at the corners that are extreme for speed.
 
     In seconds and hertz. The highest rate is that of a square wave each half of which is long enough for the slower
-    edge; `reason` tells why edges are not followed, where they are not.
+    edge; `reason` tells why edges are not followed, where they are not. Where the line sets the pace, `line` has how
+    fast the stage answers: from the switch of the line, or of a triac's LED, at the worst instant of the cycle.
     """
     try:
         scenario = scenario_from(pairs_of(request))
@@ -100,7 +103,7 @@ def timing_answer(scenario: Scenario) -> dict:
         found, reason = None, UNSOLVED
     if found is None:
         empty = {"edges": {}, "limited_by": "", "range": {}} | dict.fromkeys(_RANGED)
-        return {"scenario": query, "reason": reason} | empty
+        return {"scenario": query, "reason": reason} | empty | {"line": line_answer(scenario)}
     return {
         "scenario": query,
         "reason": "",
@@ -108,6 +111,7 @@ def timing_answer(scenario: Scenario) -> dict:
         **{name: getattr(found, name).value for name in _RANGED},
         "limited_by": found.limited_by,
         "range": {name: _ends(getattr(found, name)) for name in _RANGED},
+        "line": None,
     }
 
 

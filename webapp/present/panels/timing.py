@@ -18,6 +18,8 @@ from engine import (
     why_untimed,
 )
 from webapp.present.figures import plain
+from webapp.present.panels.line_timing import LinePanel, line_panel
+from webapp.present.panels.square import SquareView, square_view
 from webapp.present.panels.timing_plot import EdgePlot, edge_plot
 from webapp.present.panels.window import UNSOLVED
 
@@ -80,6 +82,10 @@ class TimingPanel:
         The signal rate that the scenario asks for, or the word for none.
     answer : str
         Whether that holds, and what would; empty where none is wanted.
+    line : LinePanel or None
+        How fast the stage answers where the line sets the pace.
+    square : SquareView or None
+        A square wave at a rate of one's choice.
     """
 
     reason: str
@@ -94,6 +100,8 @@ class TimingPanel:
     cases: tuple[CaseRow, ...] = ()
     wanted: str = ""
     answer: str = ""
+    line: LinePanel | None = None
+    square: SquareView | None = None
 
 
 def timing_panel(scenario: Scenario, values: dict[str, str]) -> TimingPanel:
@@ -103,7 +111,7 @@ def timing_panel(scenario: Scenario, values: dict[str, str]) -> TimingPanel:
     try:
         found = timing_of(scenario)
         if found is None:
-            return TimingPanel(why_untimed(scenario), wanted=wanted)
+            return TimingPanel(why_untimed(scenario), wanted=wanted, line=line_panel(scenario))
         return TimingPanel(
             reason="",
             rate=_rate(found.max_rate.value),
@@ -117,6 +125,7 @@ def timing_panel(scenario: Scenario, values: dict[str, str]) -> TimingPanel:
             cases=tuple(_cases(scenario, found)),
             wanted=wanted,
             answer=_answer(scenario, found, rate) if rate != NO_RATE else "",
+            square=square_view(scenario, found, values),
         )
     except ConvergenceError:
         return TimingPanel(UNSOLVED, wanted=wanted)

@@ -55,8 +55,14 @@ class Trials:
         quick = self._tried(scenario)[1]
         if self._graver(quick) or quick.get(code, "pass") != "pass":
             return False
+        if code in quick and self._nothing_to_lose(quick):
+            return True
         late = self._late(scenario)
         return not self._graver(late) and (quick | late).get(code) == "pass"
+
+    def _nothing_to_lose(self, quick):
+        """Return whether what takes a while cannot be graver than it is."""
+        return all(severity == SEVERITIES[0] for code, severity in self.before.items() if code not in quick)
 
     def _strengthened(self, mend):
         """Return a remedy with stronger resistors where their power is all that it makes worse."""

@@ -55,8 +55,15 @@ def _held(timing, wanted):
 
 
 def _remedies(point):
-    """Yield what makes the stage faster: the least change of each kind that suffices, then two at a time."""
-    scenario = point.scenario
+    """Yield what makes the stage faster: the least change of each kind that suffices, then two at a time.
+
+    Nothing where a level is not sure in the first place, as that has remedies of its own.
+    """
+    scenario, load = point.scenario, point.scenario.output
+    levels = {"closed": load.level_when_lit, "open": load.level_when_dark}
+    verdicts = {name: point.states[name].verdict for name in levels}
+    if not all(verdict.sure and verdict.level == levels[name] for name, verdict in verdicts.items()):
+        return
     pace, series = Pace(scenario.conditions.rate), scenario.conditions.series
     R1, RL = (point.sized[part].chosen for part in ("R1", "RL"))
     yield _fitting(point, pace, "RL", ladder(max(RL * _DOWN_TO, LEAST), RL, series))
@@ -108,7 +115,8 @@ RULES = listed(
         "long as the slower edge takes from rest until its level is surely read.",
         severities=("stop", "caution", "note"),
         mends="The largest RL of the series that does, less LED current, a base resistor, or a smaller RL with more "
-        "light. A note stands where edges are not followed.",
+        "light; where a level is not sure however slow the signal, what mends the level. A note stands where edges are "
+        "not followed.",
         measure=_rate,
         remedies=_remedies,
         slow=True,

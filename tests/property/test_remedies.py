@@ -2,6 +2,7 @@
 
 import math
 import random
+from dataclasses import replace
 
 import pytest
 
@@ -84,6 +85,25 @@ def test_a_remedy_changes_resistors_their_ratings_diodes_or_the_receiver(seed):
                 assert pairs.keys() == mended.keys()
                 assert changed
                 assert changed <= {"r1", "rl", "rb", "rbat", "r1w", "rlw", "rbw", "limw", "logic", "nd"}
+
+
+@pytest.mark.parametrize("seed", range(2))
+def test_remedies_of_a_stage_of_which_a_rate_is_wanted_do_no_harm_either(seed):
+    rng, offered = random.Random(seed), 0
+    for scenario in everyday(8, seed + 60, ("pull-up", "pull-down", "indicator")):
+        rate = float(f"{10 ** rng.uniform(2, 4):.3g}")
+        scenario = replace(scenario, conditions=replace(scenario.conditions, rate=rate))
+        findings = findings_of(operating_point(scenario))
+        before = ranks(findings)
+        assert "edge-rate" in {finding.code for finding in findings}
+        for finding in findings:
+            if finding.mend:
+                offered += 1
+                mended = findings_of(operating_point(finding.mend.scenario), remedies=False)
+                story = f"{finding.code}, {query_from(scenario)}"
+                assert {f.code: f.severity for f in mended}[finding.code] == "pass", story
+                assert all(rank >= before.get(code, len(SEVERITIES)) for code, rank in ranks(mended).items()), story
+    assert offered > 3
 
 
 def test_margin_and_severity_agree():

@@ -448,7 +448,7 @@ def trains_of(scenario, rates, timing=None):
 
 
 def _further(found, begin, sure):
-    """Return what else is tried, relative to the sure rate: where nominal stage or worst corner are between far ones."""
+    """Return what else is tried, relative to the sure rate: between far ones that a wanted rate is between."""
     ends = {_bracket(found[0], sure.value or begin), min((_bracket(one, begin) for one in found.values()), default=())}
     starts = {sure.value or begin, begin}
     wide = [

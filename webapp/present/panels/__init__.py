@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from engine import Scenario
 from webapp.present.panels.bag import bag_panel
+from webapp.present.panels.bounce import bounce_panel
 from webapp.present.panels.curves import curves_panel
 from webapp.present.panels.life import life_panel
 from webapp.present.panels.off import off_panel
@@ -50,6 +51,7 @@ PANELS = _listed(
     Panel("window", "What fits", "panels/_window.html", window_panel),
     Panel("timing", "How fast", "panels/_timing.html", timing_panel),
     Panel("tradeoff", "Speed against RL", "panels/_tradeoff.html", tradeoff_panel),
+    Panel("bounce", "Contact bounce", "panels/_bounce.html", bounce_panel),
     Panel("off", "Off state", "panels/_off.html", off_panel),
     Panel("step", "Common-mode step", "panels/_step.html", step_panel),
     Panel("spread", "Spread", "panels/_spread.html", spread_panel),

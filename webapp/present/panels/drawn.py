@@ -102,6 +102,9 @@ _LABELS = {
     "ic": "IC",
     "vce": "VCE",
     "acc": "Accuracy",
+    "tb": "Time of bouncing",
+    "bounces": "Bounces",
+    "square": "Rate",
     "dv": "Step",
     "slope": "Slope",
 }

@@ -20,6 +20,7 @@ from engine import (
 )
 from engine.inputs import ContactLow
 from engine.outputs import PullDown, PullUp
+from tests.each import of_each
 from tests.property.scenarios import finite
 from tests.stages import DRIVES, together
 
@@ -57,7 +58,7 @@ def groups(state):
 # ---------------------------------------------------------------- shape
 
 
-@pytest.mark.parametrize("query", STAGES)
+@of_each(STAGES)
 def test_every_number_is_finite_and_every_range_holds_its_nominal_value(query):
     point = point_of(query)
     assert finite(point)
@@ -68,15 +69,14 @@ def test_every_number_is_finite_and_every_range_holds_its_nominal_value(query):
             assert all(entry.low <= entry.value <= entry.high for entry in group.values())
 
 
-@pytest.mark.parametrize("query", STAGES)
-@pytest.mark.parametrize("name", STATES)
+@of_each(product(STAGES, STATES))
 def test_every_part_has_current_drop_and_power(query, name):
     state = solved(query, name)
     assert set(state.currents) == set(state.drops) == set(state.powers)
     assert {"VS", "R1", "LED", "U1", "RL", "VCC"} <= set(state.currents)
 
 
-@pytest.mark.parametrize("query", STAGES)
+@of_each(STAGES)
 def test_nodes_inside_of_parts_are_not_shown(query):
     point = point_of(query)
     assert not {"AJ", "CI", "B", "DJ"} & set(point.sides)
@@ -120,8 +120,7 @@ def test_what_cannot_be_sized_is_refused_with_its_field():
 # ---------------------------------------------------------------- laws
 
 
-@pytest.mark.parametrize("query", STILL)
-@pytest.mark.parametrize("name", STATES)
+@of_each(product(STILL, STATES))
 def test_powers_balance(query, name):
     powers = {part: power.value for part, power in solved(query, name).powers.items()}
     taken = sum(power for power in powers.values() if power > 0)
@@ -129,7 +128,7 @@ def test_powers_balance(query, name):
     assert all(power > -1e-9 for part, power in powers.items() if part not in SOURCES)
 
 
-@pytest.mark.parametrize("query", STILL)
+@of_each(STILL)
 def test_power_is_voltage_times_current_where_a_part_has_two_leads(query):
     state = solved(query)
     for part in ("R1", "RL", "LED"):
@@ -137,7 +136,7 @@ def test_power_is_voltage_times_current_where_a_part_has_two_leads(query):
         assert state.powers[part].value == pytest.approx(product_, rel=1e-6, abs=1e-12)
 
 
-@pytest.mark.parametrize("query", STAGES)
+@of_each(STAGES)
 def test_quantities_are_the_readings_of_their_parts(query):
     for state in point_of(query).states.values():
         assert state.quantities["IF"] == state.currents["LED"]

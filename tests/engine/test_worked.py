@@ -2,10 +2,12 @@
 
 import math
 from functools import cache
+from itertools import product
 
 import pytest
 
 from engine import INPUTS, OUTPUTS, STATES, operating_point, reasoning_of, scenario_from_query
+from tests.each import of_each
 from tests.stages import DRIVES, together
 
 STAGES = [f"in={inside}&out={outside}" for inside in INPUTS for outside in OUTPUTS] + [
@@ -35,8 +37,7 @@ def compared(query, name):
     return {c.symbol: c for c in reasoning_of(point_of(query), name).comparisons}
 
 
-@pytest.mark.parametrize("name", STATES)
-@pytest.mark.parametrize("query", STAGES)
+@of_each(product(STAGES, STATES))
 def test_every_loop_closes(query, name):
     point = point_of(query)
     for loop in reasoning_of(point, name).loops:
@@ -45,7 +46,7 @@ def test_every_loop_closes(query, name):
         assert abs(loop.left) < 1e-6
 
 
-@pytest.mark.parametrize("query", STAGES)
+@of_each(STAGES)
 def test_the_loops_hold_every_part_in_their_way(query):
     point = point_of(query)
     inside, outside = reasoning_of(point, "closed").loops
@@ -55,8 +56,7 @@ def test_the_loops_hold_every_part_in_their_way(query):
     assert tuple(part for part, _ in outside.terms) == point.scenario.output.loop
 
 
-@pytest.mark.parametrize("name", STATES)
-@pytest.mark.parametrize("query", STAGES)
+@of_each(product(STAGES, STATES))
 def test_ohms_law_holds_at_both_resistors(query, name):
     point = point_of(query)
     laws = reasoning_of(point, name).resistors
@@ -66,8 +66,7 @@ def test_ohms_law_holds_at_both_resistors(query, name):
         assert law.volts == pytest.approx(law.ohms * law.amperes, rel=1e-6, abs=1e-9)
 
 
-@pytest.mark.parametrize("name", STATES)
-@pytest.mark.parametrize("query", STAGES)
+@of_each(product(STAGES, STATES))
 def test_the_node_law_holds_at_the_receiver(query, name):
     node = reasoning_of(point_of(query), name).node
     if not point_of(query).scenario.output.meeting:
@@ -149,8 +148,7 @@ def test_a_supply_below_the_forward_voltage_gives_no_current_by_hand():
     assert compared("vs=0&r1=1k", "closed")["IC"].by_hand == 0.0
 
 
-@pytest.mark.parametrize("name", STATES)
-@pytest.mark.parametrize("query", STAGES)
+@of_each(product(STAGES, STATES))
 def test_the_solved_column_is_the_solved_stage(query, name):
     found = point_of(query).states[name].quantities
     for symbol, comparison in compared(query, name).items():

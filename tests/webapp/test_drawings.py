@@ -2,11 +2,12 @@
 
 from collections import Counter
 from functools import cache
-from itertools import cycle, pairwise
+from itertools import cycle, pairwise, product
 
 import pytest
 
 from engine import INPUTS, OUTPUTS, operating_point, scenario_from_query
+from tests.each import of_each
 from tests.stages import DRIVES, alone, together
 from webapp.present.drawings import DRAWINGS
 from webapp.present.drawings.coupler import fitted
@@ -132,57 +133,60 @@ def net_at(point, groups):
     return next((index for index, group in enumerate(groups) if any(on_wire(point, w) for w in group)), None)
 
 
-@pytest.fixture(params=STAGES)
-def stage(request):
-    return laid_out(request.param)
-
-
-def test_every_wire_ends_on_a_terminal_or_a_wire(stage):
-    _, layouts = stage
+@of_each(STAGES)
+def test_every_wire_ends_on_a_terminal_or_a_wire(query):
+    _, layouts = laid_out(query)
     assert {side: loose_ends(layout) for side, layout in layouts.items()} == {"input": [], "output": []}
 
 
-def test_every_terminal_is_met_by_a_wire(stage):
-    _, layouts = stage
+@of_each(STAGES)
+def test_every_terminal_is_met_by_a_wire(query):
+    _, layouts = laid_out(query)
     assert {side: bare_terminals(layout) for side, layout in layouts.items()} == {"input": [], "output": []}
 
 
-def test_no_wire_bridges_a_part(stage):
-    _, layouts = stage
+@of_each(STAGES)
+def test_no_wire_bridges_a_part(query):
+    _, layouts = laid_out(query)
     assert {side: shorted_parts(layout) for side, layout in layouts.items()} == {"input": [], "output": []}
 
 
-def test_wires_run_upright_or_level(stage):
-    _, layouts = stage
+@of_each(STAGES)
+def test_wires_run_upright_or_level(query):
+    _, layouts = laid_out(query)
     for layout in layouts.values():
         for wire in layout.wires:
             assert all((x1 == x2) != (y1 == y2) for (x1, y1), (x2, y2) in pairwise(wire)), wire
 
 
-def test_wires_meet_at_a_dot_where_three_do(stage):
-    _, layouts = stage
+@of_each(STAGES)
+def test_wires_meet_at_a_dot_where_three_do(query):
+    _, layouts = laid_out(query)
     for layout in layouts.values():
         ends = {end for wire in layout.wires for end in (wire[0], wire[-1])} - set(terminals_of(layout))
         assert ends == set(layout.dots)
 
 
-def test_every_part_of_the_circuit_is_drawn_once(stage):
-    point, layouts = stage
+@of_each(STAGES)
+def test_every_part_of_the_circuit_is_drawn_once(query):
+    point, layouts = laid_out(query)
     drawn = Counter(symbol.part for layout in layouts.values() for symbol in layout.symbols if symbol.part)
     assert drawn == Counter(point.states["closed"].currents.keys())
 
 
-def test_each_side_shows_its_own_nodes_and_its_reference(stage):
-    point, layouts = stage
+@of_each(STAGES)
+def test_each_side_shows_its_own_nodes_and_its_reference(query):
+    point, layouts = laid_out(query)
     for side, layout in layouts.items():
         shown = Counter(flag.node for flag in layout.flags)
         assert shown == Counter(node for node, of in point.sides.items() if of == side)
         assert [symbol.kind for symbol in layout.symbols].count("reference") == 1
 
 
-def test_nodes_are_where_the_circuit_has_them(stage):
+@of_each(STAGES)
+def test_nodes_are_where_the_circuit_has_them(query):
     """A flag's pole stands on the wire that joins just the parts whose drops differ by its node."""
-    point, layouts = stage
+    point, layouts = laid_out(query)
     for side, layout in layouts.items():
         joined = nets(layout)
         at = {flag.node: net_at(flag.at, joined) for flag in layout.flags}
@@ -192,9 +196,10 @@ def test_nodes_are_where_the_circuit_has_them(stage):
         assert len(set(at.values())) == len(at) == len(joined)
 
 
-def test_what_switches_is_drawn_between_its_nodes(stage):
+@of_each(STAGES)
+def test_what_switches_is_drawn_between_its_nodes(query):
     """A box or a transistor has more leads than two; those that carry the current meet the nodes it switches."""
-    point, layouts = stage
+    point, layouts = laid_out(query)
     side, layout = point.scenario.input, layouts["input"]
     if side.kind in ("measured", "ac"):
         return
@@ -205,9 +210,9 @@ def test_what_switches_is_drawn_between_its_nodes(stage):
     assert {at[node] for node in side.switched} <= {net_at(t, joined) for t in symbol.terminals}
 
 
-@pytest.mark.parametrize("state", ["closed", "open"])
-def test_drops_are_differences_of_the_nodes_that_a_part_is_drawn_between(stage, state):
-    point, layouts = stage
+@of_each(product(STAGES, ("closed", "open")))
+def test_drops_are_differences_of_the_nodes_that_a_part_is_drawn_between(query, state):
+    point, layouts = laid_out(query)
     solved = point.states[state]
     for side, layout in layouts.items():
         joined = nets(layout)
@@ -219,9 +224,10 @@ def test_drops_are_differences_of_the_nodes_that_a_part_is_drawn_between(stage, 
                 assert abs(first - second) == pytest.approx(drop, rel=1e-6, abs=1e-9), (side, symbol.part)
 
 
-def test_currents_point_the_way_they_flow(stage):
+@of_each(STAGES)
+def test_currents_point_the_way_they_flow(query):
     """A positive current enters its part where the voltage is higher; the arrow stands on a wire of that part."""
-    point, layouts = stage
+    point, layouts = laid_out(query)
     solved = point.states["closed"]
     for side, layout in layouts.items():
         joined = nets(layout)
@@ -248,8 +254,9 @@ def ends_of_wire_at(arrow, layout):
     return (wire[0], wire[-1]) if along > 0 else (wire[-1], wire[0])
 
 
-def test_everything_stands_within_the_view_box(stage):
-    _, layouts = stage
+@of_each(STAGES)
+def test_everything_stands_within_the_view_box(query):
+    _, layouts = laid_out(query)
     for layout in layouts.values():
         points = [p for wire in layout.wires for p in wire] + terminals_of(layout) + [f.at for f in layout.flags]
         assert layout.width in WIDTHS

@@ -34,6 +34,13 @@ _ROWS = (
 )
 
 
+_NOTES = {
+    "relay": "VK stands for the coil's current here. The armature's travel and the bounce of its contacts come on top.",
+    "gate": "The gate's charge counts as a capacitance; its plateau while the drain moves is left aside.",
+}
+"""Kind of output side to what the times leave out."""
+
+
 @dataclass(frozen=True, slots=True)
 class TimeRow:
     """One time of both edges: nominal and worst."""
@@ -72,6 +79,8 @@ class TimingPanel:
         By how much pulses change their width.
     limited_by : str
         What limits, in a sentence.
+    note : str
+        What else takes time; empty where nothing does.
     plots : tuple of EdgePlot
         Both edges.
     rows : tuple of TimeRow
@@ -95,6 +104,7 @@ class TimingPanel:
     pulse_worst: str = ""
     distortion: str = ""
     limited_by: str = ""
+    note: str = ""
     plots: tuple[EdgePlot, ...] = ()
     rows: tuple[TimeRow, ...] = ()
     cases: tuple[CaseRow, ...] = ()
@@ -120,6 +130,7 @@ def timing_panel(scenario: Scenario, values: dict[str, str]) -> TimingPanel:
             pulse_worst=_time(found.narrowest_pulse.high),
             distortion=_distortion(found),
             limited_by=found.limited_by,
+            note=_NOTES.get(scenario.output.kind, ""),
             plots=tuple(edge_plot(name, found.edges[name], scenario.output) for name in ("on", "off")),
             rows=tuple(_row(found, key, name) for key, name in _ROWS),
             cases=tuple(_cases(scenario, found)),
@@ -184,12 +195,24 @@ def _changes(scenario: Scenario):
         made += [(f"{words} LED current", {"input": replace(side, R1=R1 / k)}, R1 / k) for k, words in _TIMES]
     if scenario.coupling.RBE == "none" and getattr(scenario.coupling.model.card, "base_lead", False):
         made.append(("100 kΩ from base to emitter", {"coupling": replace(scenario.coupling, RBE=_RBE)}, _RBE))
+    if load.kind == "relay":
+        made += [
+            (f"a {words} across the coil", {"output": replace(load, clamp=clamp)}, RL)
+            for clamp, words in _clamps(load)
+            if clamp != load.clamp
+        ]
     for name, parts, R in made:
         try:
             if _R_ENDS[0] <= R <= _R_ENDS[1]:
                 yield name, replace(scenario, **parts)
         except ScenarioError:
             continue
+
+
+def _clamps(load):
+    """Yield what may lie across a coil, in words."""
+    yield "zener", f"zener diode of {plain(load.V_clamp, 'V')} with a diode"
+    yield "resistor", f"resistor of {plain(load.R_clamp, 'ohm')}"
 
 
 _TIMES = ((0.5, "half the"), (2.0, "twice the"))

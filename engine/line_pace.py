@@ -53,10 +53,15 @@ def paced_by(scenario, times, alone):
     most = max(on, dark, gap)
     if gap > 0.0 and gap >= 0.5 * most and dark <= gap:
         where = "in the dark half cycle" if scenario.input.form in HALF_WAVE else "around every zero crossing"
-        return f"Waiting for the zero crossing limits it: the output is not lit {where}, however long the line has been there."
+        return f"Waiting for the zero crossing limits it: the output is unlit {where}, as long as the line is there."
     part = _slow_part(scenario, times, alone, on >= dark)
     if not part:
         return "Waiting for the zero crossing limits it: until the line has risen far enough the LED stays dark."
+    if part == _AT_OUTPUT:
+        lowered = scenario.output.level_when_lit == scenario.output.words[0]
+        verb = "Discharge" if lowered == (on >= dark) else "Charging"
+        way = "through the coupler" if on >= dark else "through RL once the line has gone"
+        return f"{verb} of {part} limits it, {way}."
     if on >= dark:
         return f"Charging of {part} limits it: the output is lit once it has come far enough."
     return f"Discharge of {part} limits it: it goes on lighting the output after the line has gone."

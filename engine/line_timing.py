@@ -21,9 +21,10 @@ POINTS = 320
 """Points of a waveform [-]."""
 
 _AFTER = 1.25  # [-], time that is drawn over that of the last event
-_LEAST_DRAWN = 2.0  # [-], cycles that are drawn at the least
+_LEAST_DRAWN = 1.9  # [-], cycles that are drawn at the least
+_FAINT = 1e-9  # [A], LED current that is as good as none
 _CREST = 90.0 - 1e-6  # [deg], angle from which on a load is not triggered
-_DRAWN_LOAD = 2.0  # [-], cycles of a load that are drawn
+_DRAWN_LOAD = 1.9  # [-], cycles of a load that are drawn
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,6 +191,8 @@ def _wave(found, scenario, span, late):
     until = min(max(_AFTER * max(ends, default=0.0), _LEAST_DRAWN / scenario.input.f), float(found.t[-1]))
     t = np.linspace(0.0, until, POINTS)
     IF = np.interp(t, found.t, found.IF)
+    IF = np.where(IF > _FAINT, IF, 0.0)
+    IF[0] = found.before
     nominal, low, high = (np.interp(t - late, found.t, row) for row in found.out)
     threshold = scenario.coupling.spread().get("threshold", (None,))[0]
     return Wave(t, nominal, low, high, IF, threshold, found.limit, found.rises)
@@ -215,12 +218,14 @@ def _of_triac(scenario, alternating):
     )
     dark = Span(off.value + own.off.typical + half, off.low + own.off.least, off.high + own.off.largest + half)
     times = {"lit": lit, "steady": lit, "dark": dark, "gap": Span(0.0, 0.0, 0.0)}
-    firing = state.quantities["V_trigger"].value if np.isfinite(late[0]) else None
-    begins = late[0] if np.isfinite(late[0]) else half
-    closes = None if waits else float((half - begins) / (2.0 * half)) % 0.5
+    begins = float(late[0]) if np.isfinite(late[0]) else 0.0
+    # From the end of one current on; of an LED that is itself on alternating voltage both lines matter.
+    known = not alternating and lit.value is not None
+    phases = {"on": 0.5 - begins / (2.0 * half) if known and not waits else None}
+    phases["off"] = begins / (2.0 * half) if known else None
     return LineTiming(
-        scenario, lit, lit, dark, None, None, _rate(times), {"on": closes, "off": float(begins / (2.0 * half))},
-        load.f_line, triac_paced_by(scenario, times, waits), _load_waves(scenario, lit, firing, begins, waits),
+        scenario, lit, lit, dark, None, None, _rate(times), phases,
+        load.f_line, triac_paced_by(scenario, times, waits), _load_waves(scenario, times, (on, off), begins),
     )  # fmt: skip
 
 
@@ -236,29 +241,22 @@ def _lamp_times(scenario):
     return spans if spans and all(span.high is not None for span in spans) else (None, None)
 
 
-def _load_waves(scenario, lit, firing, begins, waits):
-    """Return the voltage of the load after switching on and off, at the instant that makes it take longest."""
-    load, state = scenario.output, operating_point(scenario).states
-    IF = state["closed"].quantities["IF"].value
-    V, half = np.sqrt(2.0) * load.VCC, 0.5 / load.f_line
-    t = np.linspace(0.0, _DRAWN_LOAD / load.f_line, POINTS)
-    starts = np.inf if lit.value is None else lit.value
-    # Drawn from where the wait begins; the line crosses zero where it ends, less what the load is late.
-    zero = (starts - begins) % half if np.isfinite(starts) else 0.0
-    line = V * np.sin(np.pi * (t - zero) / half)
-    since = (t - zero) % half
-    conducts = (since >= begins) & (t >= starts - 1e-9 * half)
-    on = np.where(conducts, line, 0.0)
-    ends = half - begins
-    off = np.where(t + begins < half, V * np.sin(np.pi * (t + begins) / half), 0.0)
+def _load_waves(scenario, times, lamp, late):
+    """Return the voltage of the load after switching on and off, at the instant that makes it take longest.
+
+    `lamp` has the times at which the LED is lit and dark, `late` how long after zero the load begins.
+    """
+    load, closed = scenario.output, operating_point(scenario).states["closed"]
+    IF, V, half = closed.quantities["IF"].value, np.sqrt(2.0) * load.VCC, 0.5 / load.f_line
     threshold = scenario.coupling.spread().get("threshold", (None,))[0]
-    limit = V if firing is None else firing
-    lamp = np.full(POINTS, IF), np.where(t > 0.0, 0.0, IF)
-    return (
-        {
-            "on": Wave(t, on, on, on, lamp[0], threshold, limit, True),
-            "off": Wave(t, off, off, off, lamp[1], threshold, 0.0, False),
-        }
-        if ends > 0.0
-        else {}
-    )
+    lit, dark = times["lit"].value, times["dark"].value
+    t = np.linspace(0.0, max(_DRAWN_LOAD / load.f_line, _AFTER * max(lit or 0.0, dark)), POINTS)
+    found = {}
+    for edge, zero in (("on", (lit or 0.0) - late), ("off", dark)):
+        begun = t >= lit - 1e-9 * half if edge == "on" and lit is not None else t < dark
+        conducts = begun & ((t - zero) % half >= late) if lit is not None else np.zeros(POINTS, dtype=bool)
+        out = np.where(conducts, V * np.sin(np.pi * (t - zero) / half), 0.0)
+        lamped = np.where(t >= lamp[0].value, IF, 0.0) if edge == "on" else np.where(t > lamp[1].value, 0.0, IF)
+        limit = 0.0 if edge == "off" else V * np.sin(np.pi * late / half) if lit is not None else V
+        found[edge] = Wave(t, out, out, out, lamped, threshold, float(limit), edge == "on")
+    return found

@@ -43,6 +43,8 @@ class Switched:
         What is observed then: of the nominal stage, least and most of all corners [V or A].
     limit : float
         What the nominal output must reach [V or A].
+    before : float
+        LED current of the nominal stage just before the switch [A].
     rises : bool
         Whether it must rise to that.
     light : float
@@ -57,6 +59,7 @@ class Switched:
     IF: np.ndarray
     out: np.ndarray
     limit: float
+    before: float
     rises: bool
     light: float
 
@@ -189,12 +192,21 @@ def _at_once(stage, course, edge):
     """Return the output that follows the LED current."""
     best, worst = stage.margins(course, edge)
     first, stays = first_of(best, course.t), for_good(worst, course.t, course.arrives)
-    k = _longest(first[0], stays[0])
+    before = _before(stage, course.phase, edge)
+    alike = np.isfinite(stays[0]).all() and np.ptp(stays[0]) == 0.0
+    k = int(before.argmax()) if alike else _longest(first[0], stays[0])
     middle = (course.low + course.high)[:, k] / 2.0
     out = np.stack([stage.response.at(middle[light], member) for light, member in stage.pairs])
     light = float(stays[0, k] if np.isfinite(stays[0, k]) else first[0, k])
-    waves = course.t, middle[NOMINAL], _extremes(out), *_limit(stage, edge)
+    start = float(middle[NOMINAL, 0] if course.creeps else before[k])
+    waves = course.t, middle[NOMINAL], _extremes(out), *_limit(stage, edge, start)
     return Switched(course.phase, first, stays, k, *waves, light)
+
+
+def _before(stage, phase, edge):
+    """Return the nominal LED current just before the switch, at given phases."""
+    IF = stage.lamp.final["off" if edge == "on" else "on"][NOMINAL]
+    return np.interp(phase * INSTANTS, np.arange(INSTANTS + 1), np.append(IF, IF[0]))
 
 
 def _extremes(out):
@@ -202,10 +214,10 @@ def _extremes(out):
     return np.stack([out[0], out.min(axis=0), out.max(axis=0)])
 
 
-def _limit(stage, edge):
-    """Return what the nominal output must reach, and whether it must rise to it."""
+def _limit(stage, edge, before):
+    """Return what the nominal output must reach, the LED current before, and whether the output must rise to it."""
     lit = edge == "on"
-    return float((stage.lit if lit else stage.dark)[0]), (stage.way > 0) == lit
+    return float((stage.lit if lit else stage.dark)[0]), before, (stage.way > 0) == lit
 
 
 def _longest(first, stays):
@@ -286,7 +298,8 @@ def _charged(stage, course, edge):
     alone = first_of(margins[0][0], course.t), for_good(margins[1][0], course.t, course.arrives)
     j = _longest(*alone)
     light = float(alone[1][j] if np.isfinite(alone[1][j]) else alone[0][j])
-    waves = t, IF, _extremes(v[:, k]), *_limit(stage, edge)
+    start = float(IF[0] if course.creeps else _before(stage, course.phase, edge)[k])
+    waves = t, IF, _extremes(v[:, k]), *_limit(stage, edge, start)
     return Switched(course.phase[: v.shape[1]], first, stays, k, *waves, light)
 
 

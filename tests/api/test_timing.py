@@ -8,7 +8,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from engine import INPUTS, OUTPUTS, scenario_from_query, timing_of
+from engine import INPUTS, OUTPUTS, line_timing_of, scenario_from_query, timing_of
 from tests.api.test_fuzz import SPECIMENS, check, pairs
 from tests.api.test_stage import numbers_in
 from webapp.answers import ProblemDocument
@@ -40,6 +40,29 @@ def test_answer_is_the_engines(client):
     assert body["edges"]["off"]["storage"] == found.edges["off"].delay.value
     assert body["edges"]["on"]["wave"]["nominal"] == found.edges["on"].wave.nominal.tolist()
     assert body["limited_by"] == found.limited_by
+
+
+LINES = ("in=ac", "in=ac&cs=10u", "in=ac&cs=1m&co=1u", "in=ac&ileak=2mA", "out=ac-load", "out=ac-triac&if=25mA")
+
+
+@pytest.mark.parametrize("query", [*LINES, "", "in=ac&out=relay"])
+def test_the_answer_of_a_line_is_the_engines(client, query):
+    body, found = client.get(f"/api/timing?{query}").json(), line_timing_of(scenario_from_query(query))
+    TimingAnswer.model_validate(body, strict=True)
+    assert (body["line"] is not None) == (found is not None) == (query in LINES)
+    if found is None:
+        return
+    line = body["line"]
+    for name in ("lit", "steady", "dark", "max_rate"):
+        span = getattr(found, name)
+        assert line[name] == {"value": span.value, "low": span.low, "high": span.high}
+    assert (line["pulses"], line["debounce"], line["f"]) == (found.pulses, found.debounce, found.f)
+    assert line["limited_by"] == found.limited_by
+    assert set(line["waves"]) == {"on", "off"}
+    assert all(math.isfinite(number) for number in numbers_in(body))
+    for wave in line["waves"].values():
+        assert len({len(wave[key]) for key in ("t", "nominal", "low", "high", "IF")}) == 1
+        assert len(wave["t"]) <= 400
 
 
 def test_a_wave_passes_its_limit_where_the_answer_says_it_is_valid(client):

@@ -7,7 +7,7 @@ from webapp.present.figures import plain
 from webapp.present.panels.timing_plot import EdgePlot, Told, limit_text, wave_plot
 
 _TURN = 360.0  # [deg]
-_NEVER, _PULSES = "never", "goes on pulsing"
+_NEVER, _PULSES = "never", "pulses"
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +92,8 @@ def _figures(found: LineTiming):
     yield LargeFigure("Highest rate", _rate(rate.low), f"at worst; nominal {_rate(rate.value)}")
     on, name = (found.lit, "On, first read") if found.pulses else (found.steady, "On, for good")
     yield LargeFigure(name, _time(on.high), f"at worst; nominal {_time(on.value)}")
-    yield LargeFigure("Off, for good", _time(found.dark.high), f"at worst; nominal {_time(found.dark.value)}")
+    off = "at once" if found.dark.high == 0.0 else _time(found.dark.high)
+    yield LargeFigure("Off, for good", off, f"at worst; nominal {_time(found.dark.value)}" if found.dark.high else "")
     if found.debounce is not None:
         below = "longer than this, for a program" if found.debounce else "no gaps while the line is there"
         yield LargeFigure("Debounce", _time(found.debounce) if found.debounce else "none", below)
@@ -150,11 +151,12 @@ def _plot(found: LineTiming, edge: str) -> EdgePlot:
     level = load.words[2] if wave.rises else load.words[0]
     span = found.dark if not on else found.lit if found.steady.value is None else found.steady
     how = "first" if on and found.steady.value is None else "for good"
-    event = f"{level} {how} after {plain(span.value, 's')}" if span.value is not None else f"never surely {level}"
+    when = "at once" if span.value == 0.0 else f"after {_time(span.value)}"
+    event = f"{level} {how} {when}" if span.value is not None else f"never surely {level}"
     limit = limit_text(wave, load)
     if load.on_line:
-        event = f"{level} after {_time(span.value)}"
-        limit = "begins here" if on else "ends at zero"
+        event = f"{level} {when}" if span.value is not None else f"never {level}"
+        limit = f"begins at {plain(wave.limit, 'V')}" if on else "ends at zero"
     title = "Switching on" if on else "Switching off"
     told = Told(
         key=f"line-{edge}",

@@ -176,7 +176,7 @@ WORDS = {
     "tamin": Words("Coldest", "Lowest ambient temperature that it must work at, or ta for the one above."),
     "tamax": Words("Hottest", "Highest ambient temperature that it must work at, or ta for the one above."),
     "years": Words("Years", "Years of service for which it must work; 0 looks at new parts."),
-    "rate": Words("Signal rate", "Square wave that it must follow at its slowest corner, or none."),
+    "rate": Words("Rate", "Signal rate: square wave that it must follow at its slowest corner, or none."),
     "ageing": Words(
         "Light is lost", "How the LED ages: a planning figure, one of your own, or a stress test.", more=True
     ),

@@ -11,7 +11,7 @@ from webapp.present.drawings.parts import WIDTHS, Arrow, Flag, Layout, Symbol
 TOP, MIDDLE, BOTTOM = 112, 187, 262
 LEFT = 56
 _START = 100  # where the supply's node has its flag
-_BESIDE_SUPPLY = 154  # from where the room between the rails is free of the supply's label
+_BESIDE_SUPPLY = 160  # from where the room between the rails is free of the supply's label
 _PITCH = 128  # from node to node along a rail: room for a part, and for a flag on either node
 _ROOM = 112  # from one part between the rails to the next: room for its label
 _LED_AT = 60  # from the LED to the barrier

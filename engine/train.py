@@ -11,7 +11,7 @@ from engine.build import build_all
 from engine.circuit import Capacitor, solve
 from engine.circuit.segments import Switched, steady_state
 from engine.coupler import TransistorCard
-from engine.edges import charged, corners_of
+from engine.edges import LED_current, charged, corners_of
 from engine.timing import Span, timing_of, why_untimed
 from engine.watched import Watch, load_capacitance
 
@@ -111,21 +111,50 @@ class Train:
         self.R1, self.varied = stage.varied["R1"][which], stage.varied
 
     def of(self, values):
-        """Return values of every copy for each of its members, shape (batch,)."""
+        """Return values of every copy for each of its members.
+
+        Parameters
+        ----------
+        values : array-like, shape (copies,)
+            One of every copy [unit].
+
+        Returns
+        -------
+        ndarray, shape (batch,)
+            They [unit].
+        """
         return np.repeat(np.asarray(values), self.members)
 
     def read(self, voltages):
-        """Return what is read at the output, shape (steps, batch) [V or A]."""
+        """Return what is read at the output.
+
+        Parameters
+        ----------
+        voltages : dict of str to ndarray, shape (steps, batch)
+            Potential of every node [V].
+
+        Returns
+        -------
+        ndarray, shape (steps, batch)
+            Voltage or current [V or A].
+        """
         return self.reader(voltages)
 
     def LED_current(self, voltages):
-        """Return the LED current of every member, shape (steps, batch) [A]."""
+        """Return the LED current of every member.
+
+        Parameters
+        ----------
+        voltages : dict of str to ndarray, shape (steps, batch)
+            Potential of every node [V].
+
+        Returns
+        -------
+        ndarray, shape (steps, batch)
+            Current [A].
+        """
         half = self.switched.netlist.take(np.arange(self.batch))
-        (led,) = (d for d in half.devices if getattr(d, "part", "") == "LED" and hasattr(d, "anode"))
-        across = voltages[led.anode] - voltages[led.cathode]
-        steps = len(across)
-        whole = led.take(np.tile(np.arange(self.batch), steps))
-        return whole.evaluate(across.reshape(-1, 1))[0].reshape(steps, self.batch)
+        return LED_current(half, voltages, np.arange(self.batch))
 
 
 def _anchors(circuit):
@@ -276,12 +305,12 @@ def spanned(values):
     Parameters
     ----------
     values : ndarray, shape (members,)
-        Values, the nominal one first.
+        Values, the nominal one first [unit].
 
     Returns
     -------
     Span
-        They.
+        They [unit].
     """
     value, low, high = (float(v) for v in (values[0], values.min(), values.max()))
     return Span(*(v if np.isfinite(v) else None for v in (value, low, high)))

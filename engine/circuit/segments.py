@@ -87,9 +87,12 @@ class Switched:
             if side == "input":
                 start[node] = np.where(moved, self.rest[node][index], volts[node])
         for store in self._kept:
+            across = volts[store.a] - volts[store.b]
             if store.a not in placed and circuit.nodes.get(store.a) == "input":
-                start[store.a] = start[store.b] + volts[store.a] - volts[store.b]
-                placed |= {store.a, store.b}
+                start[store.a] = start[store.b] + across
+            elif store.b not in placed and circuit.nodes.get(store.b) == "input":
+                start[store.b] = start[store.a] - across
+            placed |= {store.a, store.b}
         return start
 
     def segment(self, volts, before, first, until):
@@ -227,7 +230,7 @@ def steady_state(switched, halves, start, tolerance, most):
     volts = {node: v[: switched.batch] for node, v in switched.rest.items()} | start
     for periods in range(1, most + 1):
         trail = switched.follow(volts, other, [(one, halves[0]), (other, halves[1])])
-        astray = _astray(switched, trail)
+        astray = _astray(switched, volts, trail)
         if (astray <= tolerance).all() or periods == most:
             break
         begun, ended = (np.array([v[node] for node in nodes]) for v in (volts, _last(trail)))
@@ -241,16 +244,17 @@ def _last(trail):
     return {node: volts[-1] for node, volts in trail.voltages.items()}
 
 
-def _astray(switched, trail):
+def _astray(switched, begun, trail):
     """Return by how much the charge at the end misses that at the beginning, over what was moved, of the worse side."""
     q = switched.stored(trail.voltages)
+    q_begun = switched.stored({node: volts[None] for node, volts in begun.items()})[:, 0]
     nodes = switched.netlist.nodes
     sides = np.array([nodes.get(s.a, nodes.get(s.b)) for s in switched.stores])
     found = np.zeros(switched.batch)
     for side in np.unique(sides):
         part = q[sides == side]
         moved = (part.max(axis=1) - part.min(axis=1)).max(axis=0)
-        missed = np.abs(part[:, -1] - part[:, 0]).max(axis=0)
+        missed = np.abs(part[:, -1] - q_begun[sides == side]).max(axis=0)
         found = np.maximum(found, missed / np.maximum(moved, _STILL))
     return found
 

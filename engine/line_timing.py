@@ -252,7 +252,7 @@ def _load_waves(scenario, times, lamp, late):
     lit, dark = times["lit"].value, times["dark"].value
     t = np.linspace(0.0, max(_DRAWN_LOAD / load.f_line, _AFTER * max(lit or 0.0, dark)), POINTS)
     found = {}
-    for edge, zero in (("on", (lit or 0.0) - late), ("off", dark)):
+    for edge, zero in (("on", (lit or 0.0) - late), ("off", dark - half)):
         begun = t >= lit - 1e-9 * half if edge == "on" and lit is not None else t < dark
         conducts = begun & ((t - zero) % half >= late) if lit is not None else np.zeros(POINTS, dtype=bool)
         out = np.where(conducts, V * np.sin(np.pi * (t - zero) / half), 0.0)

@@ -8,11 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from engine.circuit.dc import solve
-from engine.circuit.stores import JunctionCharge
 from engine.circuit.transient import Course, transient
 
 _DEPTH = 3  # periods that an extrapolation looks back on
-_BEYOND = 0.05  # [V], that an extrapolation may lead a junction beyond where it has been
+_BEYOND = 0.05  # [V], that an extrapolation may lead a store beyond where it has been or rests
 _STILL = 1e-15  # [C], charge of a side that counts as none
 _FLAT = 1e-9  # [-], weight that keeps periods apart which hardly differ
 
@@ -283,23 +282,19 @@ def _extrapolated(switched, pasts, trail, done):
 
 
 def _trusted(switched, step, last, trail):
-    """Return which share of a step each member takes: no junction is led far beyond where it has been, shape (batch,).
+    """Return which share of a step each member takes, shape (batch,).
 
-    The charge of a junction goes with the exponential of its voltage; other voltages stay within what sources give.
+    No store is led far beyond where it has been or rests in either state: charge goes with the exponential of voltage.
     """
-    sources = [volts[: switched.batch] for _, volts in switched.netlist.sources.values()]
-    span = np.maximum(np.max(np.abs(sources), axis=0), 1.0)
-    share = np.ones(switched.batch)
+    share, half = np.ones(switched.batch), switched.batch
     nodes = dict(zip(switched.rest, range(len(switched.rest)), strict=True))
     for store in switched.stores:
         a, b = nodes[store.a], nodes[store.b]
         ahead, now = step[a] - step[b], last[a] - last[b]
-        if isinstance(store, JunctionCharge):
-            most = (trail.voltages[store.a] - trail.voltages[store.b]).max(axis=0) + _BEYOND
-        else:
-            most = span
+        rests = switched.rest[store.a] - switched.rest[store.b]
+        been = np.vstack([trail.voltages[store.a] - trail.voltages[store.b], rests[:half], rests[half:]])
+        high, low = been.max(axis=0) + _BEYOND, been.min(axis=0) - _BEYOND
         with np.errstate(divide="ignore", invalid="ignore"):
-            up = np.where(ahead > 0.0, np.maximum(most - now, 0.0) / ahead, 1.0)
-            down = np.where(ahead < 0.0, np.maximum(now + span, 0.0) / -ahead, 1.0)
-        share = np.minimum(share, np.minimum(up, down))
+            room = np.where(ahead > 0.0, (high - now) / ahead, np.where(ahead < 0.0, (low - now) / ahead, 1.0))
+        share = np.minimum(share, room)
     return np.clip(share, 0.0, 1.0)

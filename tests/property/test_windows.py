@@ -1,6 +1,7 @@
 """Windows, chosen resistors and bleeders of many usual stages, against each of them solved alone at all corners."""
 
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pytest
@@ -41,6 +42,13 @@ def usual(seed):
         return scenario
 
 
+@cache
+def usual_with_windows(seed):
+    """Return a usual stage and its windows."""
+    scenario = usual(seed)
+    return scenario, windows_of(scenario)
+
+
 def failing(scenario, wishes=None):
     point = operating_point(scenario)
     found = {f.code for f in findings_of(point, remedies=False) if f.severity in FAILING}
@@ -49,9 +57,9 @@ def failing(scenario, wishes=None):
 
 @pytest.mark.parametrize("seed", range(COUNT))
 def test_every_limit_is_one(seed):
-    scenario = usual(seed)
+    scenario, windows = usual_with_windows(seed)
     trial = Resized(scenario)
-    for window in windows_of(scenario).values():
+    for window in windows.values():
         for bound in window.bounds:
             beyond = bound.R * (1.0 + 2.0 * PRECISION) ** (1 if bound.side == "upper" else -1)
             inside, outside = (failing(trial.fitted(**(trial.present | {bound.part: R}))) for R in (bound.R, beyond))
@@ -61,14 +69,14 @@ def test_every_limit_is_one(seed):
 
 @pytest.mark.parametrize("seed", range(COUNT))
 def test_within_a_window_fails_only_what_fails_elsewhere_too(seed):
-    scenario = usual(seed)
-    trial = Resized(scenario)
-    for part, window in windows_of(scenario).items():
+    scenario, windows = usual_with_windows(seed)
+    trial, present = Resized(scenario), failing(scenario)
+    for part, window in windows.items():
         if window.empty:
             continue
         for R in np.geomspace(*window.ends, 5):
             found = failing(trial.fitted(**(trial.present | {part: float(R)})))
-            unmoved = found & failing(scenario) if window.holds_present else found
+            unmoved = found & present if window.holds_present else found
             assert found - set(window.elsewhere) <= unmoved - set(window.always), (part, R)
 
 

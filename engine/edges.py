@@ -330,9 +330,14 @@ def begun(circuit, volts, to, since):
     start, placed = {node: v[since] for node, v in volts.items()}, set()
     start |= {node: volts[node][to] for node, side in circuit.nodes.items() if side == "input"}
     for store in circuit.stores:
-        if circuit.nodes.get(store.a) == "input" and store.part != "stray" and store.a not in placed:
-            start[store.a] = start[store.b] + volts[store.a][since] - volts[store.b][since]
-            placed |= {store.a, store.b}
+        if store.part == "stray" or "input" not in (circuit.nodes.get(store.a), circuit.nodes.get(store.b)):
+            continue
+        across = volts[store.a][since] - volts[store.b][since]
+        if store.a not in placed and store.a in circuit.nodes:
+            start[store.a] = start[store.b] + across
+        elif store.b not in placed and store.b in circuit.nodes:
+            start[store.b] = start[store.a] - across
+        placed |= {store.a, store.b}
     return start
 
 

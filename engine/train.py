@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from engine.build import build_all
-from engine.circuit import Capacitor, solve
+from engine.circuit import solve
 from engine.circuit.segments import Switched, steady_state
 from engine.coupler import TransistorCard
 from engine.edges import LED_current, charged, corners_of
@@ -29,7 +29,6 @@ _ALLOWED = 2e-4  # [V], error of a step, as of single edges
 _SEARCHING = 5e-4  # [V], the same while a rate is searched for
 _REPEATED = 3e-5  # [-], charge by which a period may miss its beginning, over the charge moved
 _NEARLY = 3e-3  # [-], the same while a rate is searched for
-_STRAY = 1e-12  # [F]
 _LOOSE = ("stray",)  # parts that the input side charges at once
 _MOST_PERIODS = 40
 _FEW_PERIODS = 4  # the same while a rate is searched for
@@ -100,7 +99,6 @@ class Train:
             C = np.tile(np.repeat(C_filter, len(some)), 2)
             stores = tuple(replace(store, C=C) if store.part == "CF" else store for store in circuit.stores)
             circuit = replace(circuit, stores=stores)
-        circuit = replace(circuit, stores=circuit.stores + tuple(_anchors(circuit)))
         largest = max(1.0, *(float(np.abs(volts).max()) for _, volts in circuit.sources.values()))
         voltages = {node: volts[both] for node, volts in rest.voltages.items()}
         self.switched = Switched(circuit, allowed / largest, voltages, _LOOSE)
@@ -155,17 +153,6 @@ class Train:
         """
         half = self.switched.netlist.take(np.arange(self.batch))
         return LED_current(half, voltages, np.arange(self.batch))
-
-
-def _anchors(circuit):
-    """Yield a stray capacitance at the far end of a filter capacitor that floats while a contact is open.
-
-    Beside a large capacitor, double precision sees nothing else that would tell where both of its ends are.
-    """
-    held = {node for node, _ in circuit.sources.values()}
-    for store in circuit.stores:
-        if store.part == "CF" and store.b in circuit.nodes and store.b not in held:
-            yield Capacitor("stray", store.b, circuit.references["input"], np.full(circuit.batch, _STRAY))
 
 
 # ---------------------------------------------------------------- square waves

@@ -8,6 +8,7 @@ from engine.circuit import Capacitor, Coil, Detector
 from engine.outputs.relay import STRAY, winding
 
 _STRAY = 1e-12  # [F], of a node that nothing else charges: without any, one that blocks on all sides has no history
+_SEEN = 1e-7  # [-], stray capacitance over a large one beside it that double precision still sees
 FOLLOWED = ("pull-up", "pull-down", "indicator", "controller", "relay", "gate", "dc-load")
 """Kinds of output sides whose edges are followed."""
 
@@ -129,7 +130,7 @@ def resistor_current(stage, rest, part):
 
 
 def strays(circuit):
-    """Yield a stray capacitance at every node that nothing holds and nothing else charges.
+    """Yield a stray capacitance at every node that nothing holds and nothing else charges, and at a floating filter.
 
     Parameters
     ----------
@@ -140,12 +141,21 @@ def strays(circuit):
     ------
     Capacitor
         Against the reference of its side. On the output side only the output has one: other nodes there follow it.
+
+    Notes
+    -----
+    While a contact is open both ends of a filter capacitor float. Beside a large one, double precision sees nothing
+    else that would tell where they are.
     """
     stored = {node for store in circuit.stores for node in (store.a, store.b)}
     held = {node for node, _ in circuit.sources.values()}
     for node, side in circuit.nodes.items():
         if (side == "input" or node == "OUT") and node not in stored | held:
             yield Capacitor("stray", node, circuit.references[side], np.full(circuit.batch, _STRAY))
+    for store in circuit.stores:
+        if store.part == "CF" and store.b in circuit.nodes and store.b not in held:
+            anchor = np.maximum(_STRAY, _SEEN * store.C)
+            yield Capacitor("stray", store.b, circuit.references["input"], anchor)
 
 
 class Watch:

@@ -17,6 +17,7 @@ MOST_STEPS = 4000
 """Steps after which an integration is given up, which is a defect."""
 
 _MOST_NEWTON, _MOST_AT_FIRST = 8, 200  # iterations of one step, of the first one
+_MOST_WORK = 12_000  # iterations after which an integration is given up: some seconds
 _CLOSE = 0.02  # [-], share of the allowed error that an iteration may leave
 _NEAR = 0.5  # [-], the same of what is left of an error once it is squared
 _FIRST = 1e-9  # [s], first step, unless the span asks for a shorter one
@@ -259,13 +260,15 @@ def transient(netlist, start, until, accuracy=1e-3, sources=None, longest=np.inf
     last, before = h.copy(), h.copy()
     times, points, windings = [t], [course.x], [course.windings]
     for _ in range(MOST_STEPS):
-        if done.all():
+        if done.all() or course.iterations > _MOST_WORK:
             break
         h = np.where(done, last, np.minimum(np.minimum(h, longest), until - t))
         course.hold(t + h)
         guess, left = course.extrapolated(h, (last, before))
         x, found, Q, flux = course.corrected(guess, h, last, done)
         error = left * (np.abs(x - guess) / course.allowed).max(axis=1)
+        if (~found & (h <= _SHORTEST)).any():
+            break  # a shorter step there is none, and the same one would fail again
         taken = found & ((error <= 1.0) | (course.age < 1) | (h <= _SHORTEST)) & ~done
         course.advance(taken, x, Q, flux)
         t = np.where(taken, t + h, t)
@@ -277,7 +280,7 @@ def transient(netlist, start, until, accuracy=1e-3, sources=None, longest=np.inf
         points.append(course.x)
         windings.append(course.windings)
     if not done.all():
-        raise ConvergenceError(MOST_STEPS, float(t[~done].min()), "time")
+        raise ConvergenceError(len(times), float(t[~done].min()), "time")
     points, windings = np.array(points), np.array(windings)
     voltages = {node: points[:, :, k] for k, node in enumerate(course.shape.free)}
     coils = {coil.part: windings[:, :, k] for k, coil in enumerate(course.stored.coils)}

@@ -14,7 +14,7 @@ from engine.coupler import delays_of
 from engine.coupler.charges import charges_of, stores_of
 from engine.watched import Watch, around, coiled, load_capacitance, strays
 
-_ALLOWED = 2e-4  # [V], error of a step: stored charge goes with exp(v/VT), so a hundredth of VT counts
+_ALLOWED = 3e-4  # [V], error of a step: stored charge goes with exp(v/VT), so a hundredth of VT counts
 _LITTLE = 5e-12  # [F], at the output of a coupler that has no transistor there
 _SETTLED = 0.01  # [-], share of the swing within which an edge has come to rest
 _FAR = 0.08  # [-], share of the swing that may be left where all times are known: some edges end in a long tail

@@ -127,15 +127,7 @@ class JunctionCharge:
         ----------
         Textbook junction; the straight line is common practice. From memory.
         """
-        knee = _FORWARD * self.V0
-        short, beyond = np.minimum(v, knee), np.maximum(v - knee, 0.0)
-        rest = (1.0 - short / self.V0) ** -self.grading
-        at_knee = self.C0 * (1.0 - _FORWARD) ** -self.grading
-        rise = at_knee * self.grading / (self.V0 * (1.0 - _FORWARD))
-        carriers = self.transit * self.IS * np.exp(v / self.nVT)
-        q = self.C0 * self.V0 / (1.0 - self.grading) * (1.0 - (1.0 - short / self.V0) * rest)
-        q = q + (at_knee + 0.5 * rise * beyond) * beyond + carriers
-        return q, np.where(beyond > 0.0, at_knee + rise * beyond, self.C0 * rest) + carriers / self.nVT
+        return Stacked.of(self).stored(v)
 
     def take(self, index):
         """Return the store for a part of the batch.
@@ -196,6 +188,88 @@ class Coil:
         return replace(self, L=self.L[index], R=self.R[index], start=self.start[index])
 
 
+@dataclass(frozen=True, slots=True)
+class Stacked:
+    """Junction charges with all that does not depend on voltage worked out; for many voltages of the same stores.
+
+    Attributes
+    ----------
+    knee : ndarray or float
+        Voltage from which the depletion capacitance goes on in a straight line [V].
+    V0 : ndarray or float
+        Built-in voltage [V].
+    grading : ndarray or float
+        Grading coefficient [-].
+    C0 : ndarray
+        Depletion capacitance without voltage [F].
+    q0 : ndarray
+        C0 V0 / (1 - m) [C].
+    at_knee : ndarray
+        Depletion capacitance at the knee [F].
+    rise : ndarray
+        Its slope from there on [F/V].
+    carried : ndarray
+        Transit time times saturation current [C].
+    per_volt : ndarray
+        1 / nVT [1/V].
+    """
+
+    knee: np.ndarray
+    V0: np.ndarray
+    grading: np.ndarray
+    C0: np.ndarray
+    q0: np.ndarray
+    at_knee: np.ndarray
+    rise: np.ndarray
+    carried: np.ndarray
+    per_volt: np.ndarray
+
+    @classmethod
+    def of(cls, store):
+        """Return what stands for a junction's charge.
+
+        Parameters
+        ----------
+        store : JunctionCharge
+            The charge; its values may have further axes.
+
+        Returns
+        -------
+        Stacked
+            The same charge.
+        """
+        at_knee = store.C0 * (1.0 - _FORWARD) ** -store.grading
+        return cls(
+            _FORWARD * store.V0, store.V0, store.grading, store.C0, store.C0 * store.V0 / (1.0 - store.grading),
+            at_knee, at_knee * store.grading / (store.V0 * (1.0 - _FORWARD)), store.transit * store.IS, 1.0 / store.nVT,
+        )  # fmt: skip
+
+    def stored(self, v):
+        """Return charge and capacitance.
+
+        Parameters
+        ----------
+        v : ndarray, shape (batch, ...)
+            Voltage [V].
+
+        Returns
+        -------
+        q : ndarray, shape (batch, ...)
+            Charge [C].
+        c : ndarray, shape (batch, ...)
+            Its derivative [F].
+        """
+        short = np.minimum(v, self.knee)
+        beyond = v - short
+        left = 1.0 - short / self.V0
+        rest = left**-self.grading
+        carriers = self.carried * np.exp(v * self.per_volt)
+        steeper = self.rise * beyond
+        q = self.q0 * (1.0 - left * rest) + (self.at_knee + 0.5 * steeper) * beyond + carriers
+        # At the knee both parts have the same capacitance.
+        return q, self.C0 * rest + steeper + carriers * self.per_volt
+
+
 def together(charges):
     """Return stores of charge in groups of one kind, each as one store whose values have a further axis.
 
@@ -206,7 +280,7 @@ def together(charges):
 
     Returns
     -------
-    list of (list of int, Capacitor or JunctionCharge)
+    list of (list of int, Capacitor or Stacked)
         Places in `charges`, and what stands for the stores there, arrays of shape (batch, places).
     """
     found = []
@@ -217,5 +291,6 @@ def together(charges):
             values = {name: np.stack([getattr(store, name) for store in some], axis=1) for name in names}
             if kind is JunctionCharge:
                 values |= {name: np.array([getattr(store, name) for store in some]) for name in ("V0", "grading")}
-            found.append((places, replace(some[0], **values)))
+            one = replace(some[0], **values)
+            found.append((places, Stacked.of(one) if kind is JunctionCharge else one))
     return found

@@ -19,7 +19,10 @@ MOST_STEPS = 4000
 _MOST_NEWTON, _MOST_AT_FIRST = 8, 200  # iterations of one step, of the first one
 _MOST_WORK = 12_000  # iterations after which an integration is given up: some seconds
 _CLOSE = 0.02  # [-], share of the allowed error that an iteration may leave
-_NEAR = 0.5  # [-], the same of what is left of an error once it is squared
+_NEAR, _LINEAR = (
+    1.0,
+    0.15,
+)  # [-], error left after squaring over the allowed one; voltage over which a curve is straight
 _FIRST = 1e-9  # [s], first step, unless the span asks for a shorter one
 _SHORTEST = 1e-15  # [s], step that is taken whatever its error
 _GROW, _SHRINK, _STUCK = 2.5, 0.2, 0.25  # [-], most and least change of a step; after an iteration that fails
@@ -123,7 +126,8 @@ class _Course:
         span = np.maximum(np.abs(system.held).max(axis=1, initial=0.0), 1.0)
         self.allowed = accuracy * span[:, None]
         # An iteration squares what is off, in voltages over which currents grow e-fold.
-        self.close = np.maximum(_CLOSE * self.allowed, np.sqrt(2.0 * _NEAR * self.allowed * self.scale))
+        squared = np.minimum(np.sqrt(2.0 * _NEAR * self.allowed * self.scale), _LINEAR * self.scale)
+        self.close = np.maximum(_CLOSE * self.allowed, squared)
         self.x = np.stack([np.broadcast_to(start[node], (self.batch,)) for node in self.shape.free], axis=1).astype(
             float
         )

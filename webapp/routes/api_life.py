@@ -61,7 +61,7 @@ class LevelAnswer(BaseModel):
     unit: str
 
 
-class StepAnswer(BaseModel):
+class BurdenAnswer(BaseModel):
     """The stage under one more burden: temperatures in degrees Celsius, what fails, and what fails from here on."""
 
     code: str
@@ -87,7 +87,7 @@ class LifeAnswer(BaseModel):
     level_ends_in_year: float | None
     because: str
     laws: dict[str, FadingAnswer]
-    staircase: list[StepAnswer]
+    staircase: list[BurdenAnswer]
 
 
 @router.get(

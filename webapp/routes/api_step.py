@@ -98,7 +98,7 @@ class SteepestAnswer(BaseModel):
     lost_first: str | None
 
 
-class StepAnswer(BaseModel):
+class CommonModeAnswer(BaseModel):
     """How a stage stands a step. `reason` tells why its output is not followed; then `disturbances` is empty."""
 
     scenario: str
@@ -119,7 +119,7 @@ class StepAnswer(BaseModel):
     "/api/step",
     summary="Tell how a stage stands a step between its grounds",
     responses={
-        200: {"model": StepAnswer, "description": "Both states, both ways, the most harmful first; SI numbers."},
+        200: {"model": CommonModeAnswer, "description": "Both states, both ways, the most harmful first; SI numbers."},
         422: {"model": ProblemDocument, "description": "Every rejected field at once, after RFC 9457."},
     },
     openapi_extra={"parameters": [*_PARAMETERS, *QUERY_PARAMETERS]},

@@ -46,7 +46,7 @@ _OWN = [
 _GROUPS = ("speed", "cost", "room")
 
 
-class StretchAnswer(BaseModel):
+class ShadedAnswer(BaseModel):
     """Where a finding does not hold."""
 
     code: str
@@ -61,7 +61,7 @@ class EndsAnswer(BaseModel):
     high: str
 
 
-class ChosenAnswer(BaseModel):
+class PulledAnswer(BaseModel):
     """The largest standard RL that is fast enough; null with the reason where there is none."""
 
     RL: float | None
@@ -89,9 +89,9 @@ class TradeoffAnswer(BaseModel):
     cost: dict[str, list[float | None]]
     room: dict[str, list[float | None]]
     fails: list[list[str]]
-    stretches: list[StretchAnswer]
+    stretches: list[ShadedAnswer]
     limits: EndsAnswer
-    chosen: ChosenAnswer | None
+    chosen: PulledAnswer | None
 
 
 @router.get(

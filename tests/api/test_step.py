@@ -12,7 +12,7 @@ from engine import INPUTS, OUTPUTS, common_mode_of, scenario_from_query
 from tests.api.test_fuzz import SPECIMENS, check, pairs
 from tests.api.test_stage import numbers_in
 from webapp.answers import ProblemDocument
-from webapp.routes.api_step import StepAnswer
+from webapp.routes.api_step import CommonModeAnswer
 
 KINDS = [*(f"in={side}" for side in INPUTS), *(f"out={load}" for load in OUTPUTS)]
 ENDS = ["dv=1V&slope=0.001V/us", "dv=20kV&slope=1MV/us", "dv=20kV&slope=0.001V/us", "dv=1V&slope=1MV/us"]
@@ -23,7 +23,7 @@ def test_answer_has_the_shape_of_the_contract(client, query):
     answer = client.get(f"/api/step?{query}")
     body = answer.json()
     assert answer.status_code == 200
-    StepAnswer.model_validate(body, strict=True)
+    CommonModeAnswer.model_validate(body, strict=True)
     assert bool(body["reason"]) != bool(body["disturbances"])
     assert len(body["disturbances"]) in (0, 4)
     for one in body["disturbances"]:

@@ -65,12 +65,14 @@ from engine.life import (
 )
 from engine.line_timing import LineTiming, line_timing_of
 from engine.logic import FAMILIES
+from engine.meter import METERS, Meter
 from engine.off_state import DARK_VF, BareRule, Cure, Leak, OffState, off_state_of
 from engine.operating import STATES, OperatingPoint, operating_point
 from engine.outputs import OUTPUTS
 from engine.pairing import output_for
 from engine.parameter import Parameter, declared
 from engine.preferred import SERIES, ladder
+from engine.probing import Probe, crosses, leads_of, probes_of, read
 from engine.pull_up import PullUp, Wanted, pull_up_for, wanted_from
 from engine.quantity import (
     AMPERE,
@@ -161,6 +163,7 @@ __all__ = [
     "LEAST_SAMPLES",
     "LONGEST_CARD",
     "LOOK_AHEAD",
+    "METERS",
     "MOST_BOUNCES",
     "MOST_COUPLERS",
     "MOST_POINTS",
@@ -219,11 +222,13 @@ __all__ = [
     "Life",
     "LineTiming",
     "Meeting",
+    "Meter",
     "OffState",
     "OperatingPoint",
     "OverCycle",
     "Parameter",
     "Plan",
+    "Probe",
     "Problem",
     "PullUp",
     "QuantityError",
@@ -265,6 +270,7 @@ __all__ = [
     "card_to_toml",
     "characteristics_of",
     "common_mode_of",
+    "crosses",
     "curves_of",
     "declared",
     "filter_for",
@@ -275,6 +281,7 @@ __all__ = [
     "ladder",
     "largest_RL",
     "largest_slope",
+    "leads_of",
     "life_of",
     "line_of",
     "line_timing_of",
@@ -289,10 +296,12 @@ __all__ = [
     "pairs_from",
     "parse",
     "present_value",
+    "probes_of",
     "pull_up_for",
     "pulse_tables",
     "query_from",
     "quick_samples",
+    "read",
     "reading",
     "reasoning_of",
     "remedies_of",

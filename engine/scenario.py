@@ -11,6 +11,7 @@ from engine.coupler import LONGEST_PACKED, TransistorCard, card_names, load_card
 from engine.errors import CardError, Problem, ScenarioError
 from engine.inputs import ContactLow
 from engine.insulation import CATEGORIES, DEGREES, GRADES
+from engine.meter import METERS
 from engine.outputs import PullUp
 from engine.pairing import mismatches
 from engine.parameter import choice, declared, free_text, number
@@ -200,6 +201,8 @@ class Conditions:
         Overvoltage category of the line behind the working voltage.
     joined : str
         "returns" where a conductor joins the returns of both sides, or "none".
+    meter : str
+        The meter that the stage is measured with; it changes no result but those of the bench.
     """
 
     switch: str = choice("sw", "Switch", "closed", ("closed", "open"))
@@ -226,6 +229,7 @@ class Conditions:
     insulation: str = choice("ins", "Insulation", "basic", GRADES)
     category: str = choice("oc", "Overvoltage category", "2", CATEGORIES)
     joined: str = choice("bridge", "Returns joined", APART, (APART, JOINED))
+    meter: str = choice("meter", "Meter", "digital", METERS)
 
     @property
     def TA_ends(self):

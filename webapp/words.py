@@ -201,6 +201,7 @@ WORDS = {
         more=True,
     ),
     "bridge": Words("Returns joined", "Whether a conductor joins the returns, to see what becomes of it.", more=True),
+    "meter": Words("Meter", "What the stage is measured with on the bench; it loads what it measures.", more=True),
     "sw": Words("Switch", "State that the schematic shows; both are always solved."),
 }
 """Key to words; a house test compares the keys with the engine's."""
@@ -263,6 +264,9 @@ CHOICES = {
     "stress": "by a stress test",
     "returns": "by a conductor",
     "bare": "bare LED",
+    "digital": "digital, 10 MΩ",
+    "loading": "low-impedance range",
+    "pointer": "pointer, 20 kΩ/V",
     "nearest": "nearest",
     "up": "next up",
     "down": "next down",

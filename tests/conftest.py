@@ -1,6 +1,8 @@
 """Fixtures for tests of the web application: in this process, and as a server on the loopback interface."""
 
+import os
 import sys
+import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -14,6 +16,19 @@ from webapp.app import create_app
 from webapp.settings import Settings
 
 SERVER_LOG = pytest.StashKey[Path]()
+DATA = pytest.StashKey[tempfile.TemporaryDirectory]()
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Keep what is stored by tests, and by servers they start, out of the user's data folder."""
+    config.stash[DATA] = tempfile.TemporaryDirectory(prefix="lightgap-tests-", ignore_cleanup_errors=True)
+    os.environ["XDG_DATA_HOME"] = config.stash[DATA].name
+    os.environ.pop("LIGHTGAP_DATABASE", None)
+
+
+def pytest_unconfigure(config: pytest.Config) -> None:
+    """Remove it."""
+    config.stash[DATA].cleanup()
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

@@ -14,6 +14,7 @@ from uvicorn.supervisors import ChangeReload
 from webapp.app import create_app
 from webapp.assets import PACKAGE, AssetError
 from webapp.settings import Settings, SettingsError
+from webapp.store import StoreError
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
@@ -24,8 +25,9 @@ def main(arguments: Sequence[str] | None = None) -> None:
     try:
         settings = Settings.from_environment(environment)
         app = create_app(settings)
+        app.state.store.open()
         listener = _listen(settings.host, settings.port)
-    except (SettingsError, AssetError, OSError) as error:
+    except (SettingsError, AssetError, StoreError, OSError) as error:
         sys.exit(f"lightgap: {error}")
     print(f"Lightgap is at {_address(listener)} - Ctrl+C stops it", flush=True)
     _serve(app, listener, reload=options.reload)

@@ -36,6 +36,7 @@ from webapp.routes import (
     spread_run,
 )
 from webapp.settings import Settings
+from webapp.store import Store
 
 SECURITY_HEADERS = {
     "Content-Security-Policy": (
@@ -90,6 +91,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app = FastAPI(title="Lightgap", version=__version__, docs_url=None, redoc_url=None)
     app.state.settings = settings
     app.state.templates = make_templates(assets)
+    app.state.store = Store(settings.database)
 
     app.add_route("/static/{path:path}", assets.serve, include_in_schema=False)
     app.add_api_route("/healthz", healthz)

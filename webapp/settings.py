@@ -23,11 +23,15 @@ class Settings:
         Port to listen on, `LIGHTGAP_PORT`; 0 takes any free one.
     gzip_level : int
         Compression of answers from 1 to 9, `LIGHTGAP_GZIP`; 0 is off, which is best on the machine itself.
+    database : str
+        What is kept, `LIGHTGAP_DATABASE`: path of an SQLite file, or the address of another database; empty for a
+        file in the user's data folder.
     """
 
     host: str = "127.0.0.1"
     port: int = 8000
     gzip_level: int = 0
+    database: str = ""
 
     @classmethod
     def from_environment(cls, environment: Mapping[str, str]) -> "Settings":
@@ -36,6 +40,7 @@ class Settings:
             host=environment.get("LIGHTGAP_HOST") or cls().host,
             port=_whole_number(environment, "LIGHTGAP_PORT", cls().port, 65535),
             gzip_level=_whole_number(environment, "LIGHTGAP_GZIP", cls().gzip_level, 9),
+            database=environment.get("LIGHTGAP_DATABASE") or cls().database,
         )
 
 

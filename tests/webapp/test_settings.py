@@ -15,6 +15,11 @@ def test_variables_are_read():
     assert Settings.from_environment(environment) == Settings(host="::1", port=81, gzip_level=1)
 
 
+def test_the_database_is_a_setting_and_empty_by_default():
+    assert Settings().database == ""
+    assert Settings.from_environment({"LIGHTGAP_DATABASE": "/srv/kept.sqlite3"}).database == "/srv/kept.sqlite3"
+
+
 def test_an_empty_variable_leaves_the_default():
     assert Settings.from_environment({"LIGHTGAP_HOST": "", "LIGHTGAP_PORT": ""}) == Settings()
 

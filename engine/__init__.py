@@ -5,6 +5,7 @@ A scenario comes from a query string, is solved, judged and explained; nothing h
 
 from engine.bag import MOST_COUPLERS, SURROUNDINGS, Bag, Specimen, bag_of
 from engine.bands import IMPOSSIBLE, Band, bands_of
+from engine.bench import BenchRow, BenchSheet, Expected, bench_sheet
 from engine.bounce import (
     BOUNCE_ENDS,
     BOUNCE_TIME,
@@ -49,6 +50,7 @@ from engine.cycling import OverCycle, over_cycle, pulse_tables
 from engine.errors import CardError, ConvergenceError, EngineError, Problem, QuantityError, ScenarioError
 from engine.findings import HAZARDOUS_AC, HAZARDOUS_DC, RULES, SEVERITIES, Finding, findings_of
 from engine.findings.examples import EXAMPLES
+from engine.hunting import AllReadings, all_readings
 from engine.implied import Implied, Readings, implied_CTR
 from engine.inputs import INPUTS
 from engine.life import (
@@ -65,6 +67,7 @@ from engine.life import (
 )
 from engine.line_timing import LineTiming, line_timing_of
 from engine.logic import FAMILIES
+from engine.loose import Check, loose_checks
 from engine.meter import METERS, Meter
 from engine.off_state import DARK_VF, BareRule, Cure, Leak, OffState, off_state_of
 from engine.operating import STATES, OperatingPoint, operating_point
@@ -193,15 +196,19 @@ __all__ = [
     "VOLT",
     "WATT",
     "WISHES",
+    "AllReadings",
     "Asked",
     "Bag",
     "Band",
     "BareRule",
+    "BenchRow",
+    "BenchSheet",
     "Bounced",
     "Bouncing",
     "Bound",
     "CardError",
     "Characteristics",
+    "Check",
     "Chosen",
     "CommonMode",
     "Conditions",
@@ -213,6 +220,7 @@ __all__ = [
     "Disturbance",
     "Edge",
     "EngineError",
+    "Expected",
     "Fading",
     "FilterCase",
     "Filtering",
@@ -260,10 +268,12 @@ __all__ = [
     "Wave",
     "Window",
     "Wishes",
+    "all_readings",
     "as_built",
     "as_typed",
     "bag_of",
     "bands_of",
+    "bench_sheet",
     "card_from_toml",
     "card_from_typed",
     "card_names",
@@ -287,6 +297,7 @@ __all__ = [
     "line_timing_of",
     "lines_of",
     "load_card",
+    "loose_checks",
     "most_samples",
     "off_state_of",
     "operating_point",

@@ -1,0 +1,39 @@
+"""How often somebody may ask: allowances that fill up again with time, in memory."""
+
+import threading
+import time
+from collections import OrderedDict
+
+MOST_KEYS = 10_000
+"""How many are remembered; whoever has not asked for longest is forgotten, as if never seen."""
+
+
+class Allowance:
+    """So many requests at once, and so many a second afterwards, for each key.
+
+    Parameters
+    ----------
+    at_once : float
+        Requests that may come together.
+    per_second : float
+        Requests a second that may go on for ever.
+    clock : callable
+        The time [s].
+    """
+
+    def __init__(self, at_once: float, per_second: float, clock=time.monotonic) -> None:
+        self._at_once, self._per_second, self._clock = at_once, per_second, clock
+        self._left: OrderedDict[str, tuple[float, float]] = OrderedDict()
+        self._lock = threading.Lock()
+
+    def wait_for(self, key: str) -> float:
+        """Return how long `key` has to wait until it may ask again, in seconds; 0 where it may now, which counts."""
+        with self._lock:
+            now = self._clock()
+            left, then = self._left.pop(key, (self._at_once, now))
+            left = min(self._at_once, left + (now - then) * self._per_second)
+            granted = left >= 1.0
+            self._left[key] = (left - granted, now)
+            while len(self._left) > MOST_KEYS:
+                self._left.popitem(last=False)
+            return 0.0 if granted else (1.0 - left) / self._per_second

@@ -107,6 +107,8 @@ class FlagView:
         Middle of the text.
     pole : str
         Points of the line to the wire.
+    at : tuple of (int, int)
+        Where that meets the wire.
     figure : Figure
         The voltage.
     """
@@ -117,6 +119,7 @@ class FlagView:
     width: int
     middle: int
     pole: str
+    at: tuple
     figure: Figure
 
 
@@ -348,7 +351,7 @@ def _flag(flag, found):
     x, y = flag.at
     edge = flag.y if y < flag.y else flag.y + FLAG_HEIGHT
     pole = f"{min(max(x, left + 6), left + FLAG_WIDTH - 6)},{edge} {x},{y}"
-    return FlagView(flag.node, left, flag.y, FLAG_WIDTH, flag.x, pole, found)
+    return FlagView(flag.node, left, flag.y, FLAG_WIDTH, flag.x, pole, flag.at, found)
 
 
 def _arrow(arrow, found):

@@ -1,0 +1,349 @@
+"""From readings to what is wrong: every single fault ranked, what is ruled out, and which reading to take next."""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import gammaincc
+
+from engine.errors import Problem, ScenarioError
+from engine.hypotheses import TOLD_APART, Looks, hypotheses_of, mistaken
+from engine.operating import STATES
+from engine.quantity import VOLT, in_query
+
+HIGHEST_READING = 2000.0
+"""What a reading may be at the most, either way [V]."""
+
+EXPLAINED = 1e-3
+"""Least chance of readings as far off as these, with which a fault still explains them [-]."""
+
+RULED_OUT = 1e-3
+"""Probability below which a fault is ruled out [-]."""
+
+WORTH = 0.02
+"""Least information for which another reading is suggested [bit]."""
+
+_FREEDOM = 6.0  # of Student's distribution: a reading that was written down wrong must not decide alone
+_LOOKED_AT = 1e-4  # probability below which a fault does not matter to the next reading
+_FAR = 4.0  # standard deviations from which a reading rules out by itself
+_NODES, _SHARES = np.polynomial.hermite_e.hermegauss(11)
+_SHARES = _SHARES / _SHARES.sum()
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """One reading that was taken.
+
+    Attributes
+    ----------
+    point : str
+        Id of the probe.
+    state : str
+        "closed" or "open".
+    value : float
+        What the meter showed [V].
+    """
+
+    point: str
+    state: str
+    value: float
+
+
+@dataclass(frozen=True, slots=True)
+class Ranked:
+    """A fault with its probability.
+
+    Attributes
+    ----------
+    fault : Fault
+        What may be wrong.
+    probability : float
+        How likely it is after the readings [-].
+    same_readings_as : tuple of Fault
+        What no reading of the sheet tells from it.
+    same_so_far_as : tuple of Fault
+        What these readings do not tell from it, though others may.
+    """
+
+    fault: object
+    probability: float
+    same_readings_as: tuple
+    same_so_far_as: tuple
+
+
+@dataclass(frozen=True, slots=True)
+class RuledOut:
+    """A fault that the readings speak against.
+
+    Attributes
+    ----------
+    fault : Fault
+        What is not wrong.
+    point, state : str
+        The reading that is farthest off.
+    expected : float
+        What it would be with that fault [V].
+    sigmas : float
+        How many standard deviations off it is [-].
+    together : bool
+        Whether that is so only given all the other readings.
+    """
+
+    fault: object
+    point: str
+    state: str
+    expected: float
+    sigmas: float
+    together: bool
+
+
+@dataclass(frozen=True, slots=True)
+class NextReading:
+    """The reading that tells most.
+
+    Attributes
+    ----------
+    point, state : str
+        Which one.
+    gain : float
+        Information about the fault that it is expected to give [bit].
+    """
+
+    point: str
+    state: str
+    gain: float
+
+
+@dataclass(frozen=True, slots=True)
+class Diagnosis:
+    """What readings say of a stage.
+
+    Attributes
+    ----------
+    scenario : Scenario
+        The stage.
+    readings : tuple of Taken
+        What was read.
+    ranking : tuple of Ranked
+        Every fault and the good stage, the likeliest first.
+    ruled_out : tuple of RuledOut
+        What is unlikelier than `RULED_OUT`, the most clearly ruled out first.
+    next : NextReading or None
+        What to read next; None where nothing is left that tells more.
+    explained : bool
+        Whether the good stage or any single fault explains the readings.
+    chance : float
+        Chance of readings as far off as these with what explains them best [-].
+    """
+
+    scenario: object
+    readings: tuple
+    ranking: tuple
+    ruled_out: tuple
+    next: NextReading | None
+    explained: bool
+    chance: float
+
+
+def diagnose(scenario, readings):
+    """Return what readings say of a stage.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        The stage as it is meant to be, with the meter that it is read with.
+    readings : sequence of tuple of (str, str, float)
+        Probe id, state and value; any of them, in any order [V].
+
+    Returns
+    -------
+    Diagnosis
+        Ranking, what is ruled out, the next reading.
+
+    Raises
+    ------
+    ScenarioError
+        If a reading cannot be, with every such reading at once; or if the stage is on alternating voltage.
+    ConvergenceError
+        If the solver fails, which is a defect.
+
+    Notes
+    -----
+    Bayes' rule over single faults, with Student's distribution of six degrees of freedom about what each fault would
+    make the meter show (`engine.hypotheses`). The next reading is the one whose mutual information with the fault is
+    largest, given what was read: by Gauss-Hermite quadrature over the mixture of normal distributions. The chance is
+    that of the chi-square of what explains the readings best.
+
+    References
+    ----------
+    C. E. Shannon, Bell System Technical Journal 27, 1948 (mutual information); from memory. The rest derived here.
+    """
+    known = hypotheses_of(scenario)
+    taken = _accepted(readings, known)
+    at = np.array([known.places[one.point, one.state] for one in taken], dtype=int)
+    seen = _Seen(known, at, np.array([one.value for one in taken]))
+    best = float(seen.squares.min())
+    chance = float(gammaincc(len(taken) / 2.0, best / 2.0)) if taken else 1.0
+    order = np.argsort(-seen.posterior, kind="stable")
+    ruled_out = [_ruled_out(seen, taken, k) for k in order if taken and seen.posterior[k] < RULED_OUT]
+    ranking = tuple(seen.ranked(k) for k in order)
+    far = tuple(sorted(ruled_out, key=lambda one: -one.sigmas))
+    return Diagnosis(scenario, taken, ranking, far, _next(seen), chance >= EXPLAINED, chance)
+
+
+def _accepted(readings, known):
+    """Return the readings as records."""
+    points, problems, taken = {probe.id for probe in known.probes}, [], {}
+    for point, state, value in readings:
+        field = f"r.{point}.{state}"
+        if point not in points:
+            problems.append(
+                Problem(field, point, f"one of {', '.join(sorted(points))}", f"there is no point '{point}'")
+            )
+        elif state not in STATES:
+            problems.append(Problem(field, state, f"one of {', '.join(STATES)}", f"there is no state '{state}'"))
+        elif not (math.isfinite(value) and abs(value) <= HIGHEST_READING):
+            given = in_query(value, VOLT) if math.isfinite(value) else str(value)
+            problems.append(Problem(field, given, "a voltage from -2 kV to 2 kV", f"{given} is no reading"))
+        elif (point, state) in taken:
+            problems.append(Problem(field, in_query(value, VOLT), "every reading once", "this reading is given twice"))
+        else:
+            taken[point, state] = Taken(point, state, float(value))
+    if problems:
+        raise ScenarioError(problems)
+    return tuple(taken.values())
+
+
+class _Seen:
+    """Readings beside what every fault would make of them."""
+
+    def __init__(self, known, at, values):
+        self.known, self.at, looks = known, at, known.looks
+        self.covariance = looks.covariance[:, at[:, None], at]
+        self.away = values - looks.mean[:, at]
+        self.inverse = np.linalg.inv(self.covariance)
+        self.pulled = np.einsum("hij,hj->hi", self.inverse, self.away)
+        self.squares = np.einsum("hi,hi->h", self.away, self.pulled)
+        volumes = np.linalg.slogdet(self.covariance)[1]
+        logs = np.log(known.prior[looks.owner] * looks.share) - 0.5 * volumes
+        logs -= 0.5 * (_FREEDOM + len(at)) * np.log1p(self.squares / _FREEDOM)
+        likely = np.exp(logs - logs.max())
+        self.by_look = likely / likely.sum()
+        self.posterior = np.bincount(looks.owner, self.by_look)
+        self.likely = np.flatnonzero(self.posterior >= RULED_OUT)
+        self.mistaken = self._mistaken()
+
+    def _mistaken(self):
+        """Return how often likely faults are taken for each other by these readings."""
+        looks, chosen = self.known.looks, np.isin(self.known.looks.owner, self.likely)
+        owner = np.searchsorted(self.likely, looks.owner[chosen])
+        some = Looks(owner, looks.share[chosen], looks.mean[chosen][:, self.at], self.covariance[chosen])
+        return mistaken(self.known.shown[np.ix_(self.likely, self.at)], some)
+
+    def ranked(self, k):
+        """Return the record of one fault."""
+        faults, same, so_far = self.known.faults, self.known.alike(k), ()
+        if k in self.likely:
+            row = int(np.flatnonzero(self.likely == k)[0])
+            often = np.maximum(self.mistaken[row], self.mistaken[:, row])
+            so_far = tuple(faults[j] for j in self.likely[often >= TOLD_APART] if j != k and j not in same)
+        return Ranked(faults[k], float(self.posterior[k]), tuple(faults[j] for j in same), so_far)
+
+    def look_of(self, k):
+        """Return the look of a fault that fits best."""
+        own = np.flatnonzero(self.known.looks.owner == k)
+        return own[self.squares[own].argmin()]
+
+    def ahead(self, k, unread):
+        """Return mean and standard deviation of readings that are not taken, of some looks, given those that are."""
+        looks = self.known.looks
+        across = looks.covariance[np.ix_(k, unread, self.at)]
+        mean = looks.mean[np.ix_(k, unread)] + np.einsum("hui,hi->hu", across, self.pulled[k])
+        own = looks.covariance[k[:, None], unread, unread]
+        left = own - np.einsum("hui,hij,huj->hu", across, self.inverse[k], across)
+        return mean, np.sqrt(np.maximum(left, 1e-9 * own))
+
+
+def _ruled_out(seen, taken, k):
+    """Return which reading speaks most against a fault: by itself, or else given all the others."""
+    fault, k = seen.known.faults[k], seen.look_of(k)
+    alone = np.abs(seen.away[k]) / np.sqrt(np.diagonal(seen.covariance[k]))
+    given = np.abs(seen.pulled[k]) / np.sqrt(np.diagonal(seen.inverse[k]))
+    together = bool(alone.max() < _FAR)
+    sigmas = given if together else alone
+    worst = int(sigmas.argmax())
+    off = seen.pulled[k][worst] / seen.inverse[k][worst, worst] if together else seen.away[k][worst]
+    one = taken[worst]
+    return RuledOut(fault, one.point, one.state, float(one.value - off), float(sigmas[worst]), together)
+
+
+def _next(seen):
+    """Return the reading that is expected to tell most of the fault."""
+    known = seen.known
+    unread = np.array([place for place in known.places.values() if place not in seen.at], dtype=int)
+    some = np.flatnonzero(seen.by_look >= _LOOKED_AT)
+    if not len(unread) or len(some) < 2:
+        return None
+    gains = information(seen.by_look[some], known.looks.owner[some], *seen.ahead(some, unread))
+    best = int(gains.argmax())
+    if gains[best] < WORTH:
+        return None
+    point, state = next(key for key, place in known.places.items() if place == unread[best])
+    return NextReading(point, state, float(gains[best]))
+
+
+def information(share, owner, mean, deviation):
+    """Return the mutual information between a choice and a number that is normal about a mean of that choice.
+
+    Parameters
+    ----------
+    share : ndarray, shape (looks,)
+        How likely each look is, in any unit [-].
+    owner : ndarray of int, shape (looks,)
+        The choice that it belongs to.
+    mean : ndarray, shape (looks, numbers)
+        Mean of each number with each look [unit].
+    deviation : ndarray, shape (looks, numbers)
+        Its standard deviation [unit].
+
+    Returns
+    -------
+    ndarray, shape (numbers,)
+        Information on the choice [bit].
+
+    Notes
+    -----
+    The mean of ln(f_k/f) over all choices k and all numbers, with f_k the density of the choice's looks and f that of
+    all, by Gauss-Hermite quadrature of 11 nodes in every look.
+
+    References
+    ----------
+    Derived here.
+    """
+    share = share / share.sum()
+    of_choice = owner[:, None] == np.unique(owner)
+    whole = (share[:, None] * of_choice).sum(axis=0)
+    mine = of_choice.argmax(axis=1)
+    found = np.empty(mean.shape[1])
+    for r in range(mean.shape[1]):
+        m, s = mean[:, r], deviation[:, r]
+        z = (m[:, None, None] + s[:, None, None] * _NODES[:, None] - m) / s
+        densities = np.exp(-0.5 * z * z) @ ((share / s)[:, None] * of_choice)
+        own = np.take_along_axis(densities, mine[:, None, None], axis=2)[:, :, 0] / whole[mine][:, None]
+        found[r] = share @ (np.log2(own / densities.sum(axis=2)) @ _SHARES)
+    return np.maximum(found, 0.0)
+
+
+__all__ = [
+    "EXPLAINED",
+    "HIGHEST_READING",
+    "RULED_OUT",
+    "WORTH",
+    "Diagnosis",
+    "NextReading",
+    "Ranked",
+    "RuledOut",
+    "Taken",
+    "diagnose",
+    "information",
+]

@@ -1,0 +1,276 @@
+"""What every fault of a stage would make a meter show at every point, over the tolerances of the sound parts.
+
+Worked out once for a stage and a meter and kept; `engine.diagnosis` compares readings with it.
+"""
+
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+import numpy as np
+from scipy.special import expit
+
+from engine.build import build_all
+from engine.faults import GOOD, faults_of, prior_of
+from engine.faulty import faulty
+from engine.meter import METERS
+from engine.operating import STATES
+from engine.probing import probes_of, read
+from engine.sampling import Samples
+
+TOLD_APART = 0.05
+"""Mean probability that stages with one fault give to another, as likely beforehand, below which the two can be told
+apart [-]: one half where both look the same, a twentieth where their readings are 3.7 standard deviations apart."""
+
+_SAMPLES = 32  # stages of every fault; about four for each quantity that varies in a usual stage
+_DRAWN = 7  # seed of them
+_CHUNK = 400  # circuits that are read together, times the points
+_SLACK = 0.1  # [-], share of a reading's deviation that its straight line on the others does not explain
+_CERTAIN = 3.0**0.5  # limits of even distribution over its standard deviation
+_DISTINCT = 1.5  # [-], standard deviations between two looks from which a fault has both
+_LEAST = 1e-4  # [V], standard deviation of any reading: nobody's leads are better
+
+
+@dataclass(frozen=True, slots=True)
+class Hypotheses:
+    """All faults of a stage, as they look through a meter.
+
+    A fault has one look or two: where a receiver leaks out of its input or into it makes much difference, two.
+
+    Attributes
+    ----------
+    faults : tuple of Fault
+        What may be, `GOOD` first.
+    prior : ndarray, shape (faults,)
+        How likely each is beforehand [-].
+    probes : tuple of Probe
+        Where readings may be taken.
+    places : dict of (str, str) to int
+        Probe id and state to the place of that reading.
+    looks : Looks
+        How they look.
+    shown : ndarray, shape (faults, readings, stages)
+        What was read in the stages that this was learnt from [V].
+    taken_for : ndarray, shape (faults, faults)
+        Probability of another fault in the stages with one, if all readings are taken, as `mistaken` has it [-].
+    """
+
+    faults: tuple
+    prior: np.ndarray
+    probes: tuple
+    places: dict
+    looks: object
+    shown: np.ndarray
+    taken_for: np.ndarray
+
+    def alike(self, k):
+        """Return the other faults that all readings together do not tell from one.
+
+        Parameters
+        ----------
+        k : int
+            Its place.
+
+        Returns
+        -------
+        tuple of int
+            Their places.
+        """
+        often = np.maximum(self.taken_for[k], self.taken_for[:, k])
+        return tuple(int(j) for j in np.flatnonzero(often >= TOLD_APART) if j != k)
+
+
+@dataclass(frozen=True, slots=True)
+class Looks:
+    """Normal distributions of all readings, one or two of each fault.
+
+    Attributes
+    ----------
+    owner : ndarray of int, shape (looks,)
+        Place of the fault.
+    share : ndarray, shape (looks,)
+        Share of the stages with that fault that look so [-].
+    mean : ndarray, shape (looks, readings)
+        What is read on average [V].
+    covariance : ndarray, shape (looks, readings, readings)
+        How readings vary with the tolerances, and with the meter's error [V^2].
+    """
+
+    owner: np.ndarray
+    share: np.ndarray
+    mean: np.ndarray
+    covariance: np.ndarray
+
+
+def hypotheses_of(scenario):
+    """Return how every fault of a stage looks.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        The stage with its meter; which switch state it shows does not matter.
+
+    Returns
+    -------
+    Hypotheses
+        Kept for the last few stages.
+
+    Raises
+    ------
+    ScenarioError
+        If the stage is on alternating voltage, or an "auto" resistor cannot be sized.
+    ConvergenceError
+        If the solver fails, which is a defect.
+
+    Notes
+    -----
+    Mean and covariance of what is read in 32 stages drawn from the tolerances, the same ones for every fault, so that
+    supplies and what else is common to several readings moves them together. The meter's error comes on top, even
+    within its limits and independent from reading to reading, and a tenth of each reading's deviation for what a
+    normal distribution does not see. Faults on the output side leave the readings of the input side as they are.
+
+    References
+    ----------
+    Derived here.
+    """
+    return _hypotheses(scenario.showing(STATES[0]))
+
+
+@lru_cache(maxsize=16)
+def _hypotheses(scenario):
+    """Return what `hypotheses_of` does."""
+    meter = METERS[scenario.conditions.meter]
+    faults, probes = (GOOD, *faults_of(scenario)), probes_of(scenario)
+    stage = build_all((scenario,), draw=Samples(scenario, _DRAWN).take(_SAMPLES - 1))
+    shown = simulated(stage, faults, probes, meter).reshape(len(faults), 2 * len(probes), -1)
+    off = np.random.Generator(np.random.PCG64(_DRAWN)).uniform(-1.0, 1.0, shown.shape) * meter.error(shown)
+    looks = _looks(shown, stage.varied["up"] > 0.0, meter)
+    places = {(probe.id, state): 2 * k + n for k, probe in enumerate(probes) for n, state in enumerate(STATES)}
+    read_off, prior = shown + off, np.array(prior_of(faults))
+    return Hypotheses(faults, prior, probes, places, looks, read_off, mistaken(read_off, looks))
+
+
+def _looks(shown, upwards, meter):
+    """Return how every fault looks, from what is shown with it, shape (faults, readings, stages)."""
+    count = shown.shape[2]
+    groups = [np.ones(count, bool)] if upwards.all() or not upwards.any() else [upwards, ~upwards]
+    means = np.stack([shown[:, :, group].mean(axis=2) for group in groups], axis=1)
+    whole = shown.mean(axis=2)
+    within = shown - sum(means[:, k, :, None] * group for k, group in enumerate(groups))
+    errors = (meter.error(whole) / _CERTAIN) ** 2 + _LEAST**2
+    spread = np.sqrt((within**2).mean(axis=2) + errors)
+    apart = (np.abs(means[:, 0] - means[:, -1]) > _DISTINCT * spread).any(axis=1)
+    found = []
+    for k, two in enumerate(apart):
+        away = within[k] if two else shown[k] - whole[k][:, None]
+        covariance = away @ away.T / (count - 1)
+        parts = [(group.mean(), means[k, n]) for n, group in enumerate(groups)] if two else [(1.0, whole[k])]
+        for share, mean in parts:
+            own = np.diag(_SLACK**2 * np.diag(covariance) + (meter.error(mean) / _CERTAIN) ** 2 + _LEAST**2)
+            found.append((k, share, mean, covariance + own))
+    return Looks(*(np.array(column) for column in zip(*found, strict=True)))
+
+
+def mistaken(shown, looks):
+    """Return how often faults are taken for each other.
+
+    Parameters
+    ----------
+    shown : ndarray, shape (faults, readings, stages)
+        Readings of stages with each fault [V].
+    looks : Looks
+        How these faults look, owners being places among them.
+
+    Returns
+    -------
+    ndarray, shape (faults, faults)
+        Mean probability of the second, over stages with the first, where either is as likely beforehand and nothing
+        else is possible: one half where both look the same [-].
+    """
+    inverse, volumes = np.linalg.inv(looks.covariance), np.linalg.slogdet(looks.covariance)[1]
+    faults, _, count = shown.shape
+    logs = np.full((faults, faults, count), -np.inf)
+    for k, owner in enumerate(looks.owner):
+        away = shown.transpose(0, 2, 1) - looks.mean[k]
+        squares = ((away @ inverse[k]) * away).sum(axis=2)
+        own = np.log(looks.share[k]) - 0.5 * (squares + volumes[k])
+        logs[:, owner] = np.logaddexp(logs[:, owner], own)
+    itself = logs[np.arange(faults), np.arange(faults)]
+    return expit(logs - itself[:, None]).mean(axis=2)
+
+
+def simulated(stage, faults, probes, meter):
+    """Return what a meter shows with each fault in stages that are drawn.
+
+    Parameters
+    ----------
+    stage : Stage
+        Stages of one scenario that are drawn, closed then open.
+    faults : sequence of Fault
+        What is wrong, one at a time; with `GOOD` among them.
+    probes : sequence of Probe
+        Where the leads go.
+    meter : Meter
+        The meter; its error is not part of it.
+
+    Returns
+    -------
+    ndarray, shape (faults, probes, 2, stages)
+        Readings, closed and open [V].
+
+    Raises
+    ------
+    ConvergenceError
+        If the solver fails, which is a defect.
+    """
+    place = {fault.id: k for k, fault in enumerate(faults)}
+    shown = np.empty((len(faults), len(probes), 2, stage.members))
+    outer = _beyond(stage, faults)
+    for side in ("input", "output"):
+        rows = [k for k, probe in enumerate(probes) if probe.side == side]
+        pairs = [(probes[k].red, probes[k].black) for k in rows]
+        some = [f for f in faults if f.kind != "bridged" and (side == "output" or f.id not in outer)]
+        for found, numbers in _read(stage, some, side, pairs, meter):
+            shown[np.ix_([place[f.id] for f in found], rows)] = numbers
+        for fault in faults:
+            if fault not in some:
+                shown[np.ix_([place[fault.id]], rows)] = shown[np.ix_([place["good"]], rows)]
+    return shown
+
+
+def _beyond(stage, faults):
+    """Return the ids of faults that no reading of the input side sees: those of parts on the output side."""
+    sides = stage.netlist.nodes | {node: side for side, node in stage.netlist.references.items()}
+    there = {"U1", "RX"} | {part for part, (node, _) in stage.netlist.sources.items() if sides[node] == "output"}
+    there |= {r.part for r in stage.netlist.resistors if sides[r.a] == "output"}
+    there |= {device.part for device in stage.netlist.devices if sides[device.branches[0][0]] == "output"}
+    return {fault.id for fault in faults if fault.part in there}
+
+
+def _side_of(netlist, side):
+    """Return all of a circuit that a side needs: the input side knows nothing of the output side."""
+    if side == "output":
+        return netlist
+    nodes = netlist.nodes | {node: at for at, node in netlist.references.items()}
+
+    def here(node):
+        return nodes[node] == side
+
+    return replace(
+        netlist,
+        nodes={node: at for node, at in netlist.nodes.items() if at == side},
+        references={side: netlist.references[side]},
+        sources={part: held for part, held in netlist.sources.items() if here(held[0])},
+        resistors=tuple(r for r in netlist.resistors if here(r.a)),
+        devices=tuple(device for device in netlist.devices if here(device.branches[0][0])),
+        stores=(),
+    )
+
+
+def _read(stage, faults, side, pairs, meter):
+    """Yield faults and what is read with each: an array of shape (faults, pairs, 2, stages)."""
+    most = max(_CHUNK // stage.netlist.batch, 1)
+    for first in range(0, len(faults), most):
+        for batch in faulty(stage, faults[first : first + most]):
+            numbers = read(_side_of(batch.netlist, side), pairs, meter)
+            shape = len(pairs), len(batch.faults), 2, stage.members
+            yield batch.faults, numbers.reshape(shape).transpose(1, 0, 2, 3)

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from engine import KEYS, declared, scenario_from_query
 
-ADDRESSES = ("/api/stage", "/stage", "/stage/live", "/stage/explorer", "/stage/finding-list")
+ADDRESSES = ("/api/stage", "/stage", "/stage/live", "/stage/explorer", "/stage/finding-list", "/bench", "/api/bench")
 SPECIMENS = (
     "", " ", "0", "-0", "auto", "typ", "none", "family", "card", "closed", "4k7", "1e300", "1e-300", "-1", "nan", "inf",
     "-inf V", "5 V + 3 V", "9**9**9", "()", "1/0", "\u0663 V", "\uff11\uff12",

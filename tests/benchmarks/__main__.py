@@ -11,6 +11,7 @@ import importlib  # noqa: E402
 NAMES = {
     "update": "one full update: query, both states, corners, findings, page fragment",
     "bands": "the feasible bands of all sliders of a stage",
+    "bench": "what a meter shows at every point of a stage, all corners",
     "timing": "both edges of a stage, nominal and corners, against a general integrator",
     "batch": "2,000 operating points in one batch against a general root finder",
     "drag": "real drags in Chromium: how soon the picture follows the hand",

@@ -11,6 +11,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from webapp import __version__
 from webapp.assets import load_assets
+from webapp.hunting.rates import Rates
 from webapp.problems import problem, refused
 from webapp.render import make_templates
 from webapp.routes import (
@@ -18,6 +19,7 @@ from webapp.routes import (
     api_band,
     api_bench,
     api_bounce,
+    api_diagnosis,
     api_life,
     api_size,
     api_spread,
@@ -33,6 +35,8 @@ from webapp.routes import (
     curve_files,
     findings,
     fragments,
+    hunting,
+    hunts,
     pages,
     panels,
     spread_run,
@@ -94,6 +98,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.state.settings = settings
     app.state.templates = make_templates(assets)
     app.state.store = Store(settings.database)
+    app.state.hunt_rates = Rates()
 
     app.add_route("/static/{path:path}", assets.serve, include_in_schema=False)
     app.add_api_route("/healthz", healthz)
@@ -104,10 +109,13 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         panels,
         bands,
         bench,
+        hunts,
+        hunting,
         api,
         api_band,
         api_bench,
         api_bounce,
+        api_diagnosis,
         api_life,
         api_size,
         coupler_api,

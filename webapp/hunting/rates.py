@@ -3,6 +3,7 @@
 import threading
 import time
 from collections import OrderedDict
+from dataclasses import dataclass, field
 
 MOST_KEYS = 10_000
 """How many are remembered; whoever has not asked for longest is forgotten, as if never seen."""
@@ -37,3 +38,25 @@ class Allowance:
             while len(self._left) > MOST_KEYS:
                 self._left.popitem(last=False)
             return 0.0 if granted else (1.0 - left) / self._per_second
+
+
+@dataclass(frozen=True, slots=True)
+class Rates:
+    """What one running application allows.
+
+    Attributes
+    ----------
+    making : Allowance
+        Hunts, by everybody together.
+    joining : Allowance
+        Names in one hunt.
+    reading : Allowance
+        Readings of one name.
+    answering : Allowance
+        Answers of one name.
+    """
+
+    making: Allowance = field(default_factory=lambda: Allowance(40, 0.5))
+    joining: Allowance = field(default_factory=lambda: Allowance(80, 4.0))
+    reading: Allowance = field(default_factory=lambda: Allowance(40, 8.0))
+    answering: Allowance = field(default_factory=lambda: Allowance(4, 0.2))

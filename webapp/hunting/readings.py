@@ -1,8 +1,8 @@
 """What the meter of a hunt shows, and what its readings rule out.
 
-The meter errs by a share of what it may err, drawn for each hunt, switch state and pair of points with the hunt's own
-secret: the same reading again gives the same figure. Every figure comes from a table that holds all faults, so a
-request does the same work whichever of them is hidden.
+The meter errs by a share of what it may err, drawn for each hunt and pair of points with the hunt's own secret: the
+same reading again gives the same figure, and one of both switch states errs the same way. Every figure comes from a
+table that holds all faults, so a request does the same work whichever of them is hidden.
 """
 
 import hashlib
@@ -94,9 +94,17 @@ class Bench:
         return self.left_by(fault, every)
 
     def telling(self, fault: str, places) -> tuple[tuple[Place, int], ...]:
-        """Return some places with how many faults a reading there leaves where one is hidden, the fewest first."""
+        """Return some places with how many faults a reading there leaves where one is hidden, the fewest first.
+
+        Of those that leave as many, the one that is furthest from what a sound stage reads comes first.
+        """
         counted = [(place, int(self._explained(fault, place).sum())) for place in places]
-        return tuple(sorted(counted, key=lambda entry: entry[1]))
+        return tuple(sorted(counted, key=lambda entry: (entry[1], -self._off(fault, entry[0]))))
+
+    def _off(self, fault, place):
+        """Return by how many times the meter's error a reading is off from that of a sound stage [-]."""
+        sound = self.sound(place)
+        return abs(self.shown(fault, place) - sound) / float(self.table.meter.error(sound))
 
     def _explained(self, fault, place):
         """Return for each fault whether it may be what is shown at a place where one is hidden."""
@@ -114,7 +122,7 @@ class Bench:
     def _share(self, place):
         """Return the share of what the meter may err that it errs by at a place, from -1 to 1 [-]."""
         ends = sorted((place.red, place.black))
-        text = "\0".join((place.state, *ends)).encode()
+        text = "\0".join(ends).encode()
         drawn = int.from_bytes(hmac.digest(self._secret, text, hashlib.sha256)[:6]) / 2**48
         share = 2.0 * drawn - 1.0
         return share if ends[0] == place.red else -share

@@ -184,7 +184,8 @@ def probes_of(scenario):
     found = {}
     for part, (red, black) in _ordered(scenario, _pairs(scenario, netlist)):
         red, black = _WITHIN.get(red, red) or red, _WITHIN.get(black, black) or black
-        if red in side_of and black in side_of and red != black and frozenset((red, black)) not in found:
+        known = frozenset((red, black)) in found and part != "LED"  # a switch may lie across the LED
+        if red in side_of and black in side_of and red != black and not known:
             probe = Probe(part.lower(), red, black, side_of[red], part, _WORDS.get(part, f"across {part}"))
             found[frozenset((red, black))] = probe
     return tuple(sorted(found.values(), key=lambda probe: _SIDES.index(probe.side)))

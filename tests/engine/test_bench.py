@@ -81,7 +81,7 @@ def test_on_a_line_means_and_rms_are_those_over_the_cycle(form):
     [
         "in=ac&dropper=capacitor",
         "in=ac&form=bridge&cs=10uF",
-        "in=ac&cout=1uF",
+        "in=ac&co=1uF",
         "out=ac-load&coupler=triac-random&if=15mA&csn=10nF",
         "out=ac-triac&coupler=triac-random&if=15mA",
         "in=ac&out=ac-load&coupler=triac-random",

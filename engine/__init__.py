@@ -47,7 +47,9 @@ from engine.coupler import (
     unpack_card,
 )
 from engine.cycling import OverCycle, over_cycle, pulse_tables
+from engine.diagnosis import HIGHEST_READING, Diagnosis, diagnose
 from engine.errors import CardError, ConvergenceError, EngineError, Problem, QuantityError, ScenarioError
+from engine.faults import why_undiagnosed
 from engine.findings import HAZARDOUS_AC, HAZARDOUS_DC, RULES, SEVERITIES, Finding, findings_of
 from engine.findings.examples import EXAMPLES
 from engine.hunting import AllReadings, all_readings
@@ -158,6 +160,7 @@ __all__ = [
     "HAZARDOUS_AC",
     "HAZARDOUS_DC",
     "HERTZ",
+    "HIGHEST_READING",
     "IMPOSSIBLE",
     "INPUTS",
     "KEPT",
@@ -216,6 +219,7 @@ __all__ = [
     "ConvergenceError",
     "Coupling",
     "Cure",
+    "Diagnosis",
     "Distribution",
     "Disturbance",
     "Edge",
@@ -283,6 +287,7 @@ __all__ = [
     "crosses",
     "curves_of",
     "declared",
+    "diagnose",
     "filter_for",
     "findings_of",
     "implied_CTR",
@@ -352,6 +357,7 @@ __all__ = [
     "varied_in",
     "wanted_from",
     "why_unbounced",
+    "why_undiagnosed",
     "why_unfollowed",
     "why_untimed",
     "windows_of",

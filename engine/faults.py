@@ -184,20 +184,14 @@ def _of_input(scenario, netlist):
         if part != side.switch_part or part == "VS":
             yield from _of_part(netlist, part)
     switch = side.switch_part
-    yield switch, "stuck-on", f"stuck, as if {_said(side.states['closed'])} all the time"
+    yield switch, "stuck-on", f"stuck: {side.states['closed']} all the time"
     if switch != "VS":
-        yield switch, "stuck-off", f"stuck, as if {_said(side.states['open'])} all the time"
+        yield switch, "stuck-off", f"stuck: {side.states['open']} all the time"
     if switch == "S1":
         yield switch, "resistive", "contact S1 has 1 kohm while it is closed"
     if switch == "Q1":
         yield switch, "short", "transistor Q1 shorted from one end to the other"
         yield switch, "open", "transistor Q1 open"
-
-
-def _said(state):
-    """Return a state of the drive as it goes on in a sentence: "port on" as "the port were on"."""
-    what, how = state.rsplit(" ", 1)
-    return f"the {what} were {how}"
 
 
 def _of_coupler(scenario, netlist):
@@ -238,7 +232,7 @@ def _of_part(netlist, part):
         yield part, "short", f"{name} shorted"
         yield part, "reversed", f"{name} the wrong way round"
     elif part == "VD":
-        yield part, "short", "driving logic VD stuck low: 0 V"
+        yield part, "short", "driving logic VD stuck low, at 0 V"
     elif part in ("CF", "Q3"):
         yield part, "short", "filter capacitor CF shorted" if part == "CF" else "gate of Q3 shorted to its emitter"
     elif part in ("A1", "B2", "Q2"):
@@ -249,7 +243,7 @@ def _of_part(netlist, part):
 
 def _of_supply(netlist, part):
     """Yield what may be wrong with a supply."""
-    yield part, "missing", f"supply {part} missing: 0 V"
+    yield part, "missing", f"supply {part} missing, at 0 V"
     yield part, "sagging", f"supply {part} low, at 60 %"
     if not any(isinstance(device, TabledSource) and device.part == part for device in netlist.devices):
         yield part, "polarity", f"supply {part} with its polarity swapped"

@@ -36,7 +36,7 @@ def test_every_lead_of_the_table_has_its_number_on_the_drawing(client, query):
 
 
 def test_blanks_are_named_by_point_and_state_and_keep_what_was_typed(client):
-    soup = sheet(client, "vs=24V&r.led.closed=1.12V&r.out.open=%3Cb%3E" + "x" * 100)
+    soup = sheet(client, "vs=24V&r.led.closed=1.12V&r.out.open=%3Cb%3E" + "x" * 100, 422)
     names = {blank["name"]: blank["value"] for blank in soup.select(".blank input")}
     probes = probes_of(scenario_from_query("vs=24V"))
     assert set(names) == {f"r.{probe.id}.{state}" for probe in probes for state in ("closed", "open")}

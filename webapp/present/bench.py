@@ -91,6 +91,8 @@ class CellView:
         The least and the most that it may read.
     typed : str
         What stands in the blank.
+    error : str
+        What is wrong with it; empty if nothing is.
     """
 
     name: str
@@ -99,6 +101,7 @@ class CellView:
     expected: str
     window: str
     typed: str
+    error: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,8 +206,8 @@ class BenchView:
     hazardous: bool
 
 
-def bench_view(scenario, typed=None):
-    """Return the sheet of a stage with what was typed into its blanks; raises as `engine.bench_sheet`."""
+def bench_view(scenario, typed=None, errors=None):
+    """Return the sheet of a stage, what was typed and what is wrong with that; raises as `engine.bench_sheet`."""
     point, sheet = operating_point(scenario), bench_sheet(scenario)
     leads, state = _leads(scenario), scenario.conditions.switch
     sides = tuple((side, _marks(side, leads)) for side in schematic(point, state))
@@ -218,7 +221,7 @@ def bench_view(scenario, typed=None):
         meters=_meters(scenario),
         sides=sides,
         leads=tuple(leads.values()),
-        points=tuple(_point(row, sheet, leads, typed or {}) for row in sheet.rows),
+        points=tuple(_point(row, sheet, leads, (typed or {}, errors or {})) for row in sheet.rows),
         checks=tuple(_check(check) for check in loose_checks(scenario)),
         hazardous=hazardous(point),
     )
@@ -249,14 +252,16 @@ def _marks(side, leads):
 def _point(row, sheet, leads, typed):
     """Return one row of the table."""
     probe = row.probe
-    cells = []
+    cells, (texts, errors) = [], typed
     for state in STATES:
         name = f"r.{probe.id}.{state}"
         found = row.states[state]
         expected, window = _texts(found, sheet.meter) if found else ("–", "")
         spoken = sheet.scenario.input.states[state]
         label = f"Reading, {probe.words}, {spoken}"
-        cells.append(CellView(name, spoken, label, expected, window, typed.get(name, "")[:LONGEST]))
+        cells.append(
+            CellView(name, spoken, label, expected, window, texts.get(name, "")[:LONGEST], errors.get(name, ""))
+        )
     remark = row.remark or _loaded(row, sheet)
     more = leads[probe.red], leads[probe.black], _RANGES[row.coupling]
     return PointView(probe.words, probe.part, *more, tuple(cells), remark, probe.side)

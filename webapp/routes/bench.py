@@ -5,6 +5,7 @@ from fastapi import APIRouter, Request
 from engine import ConvergenceError, Problem, ScenarioError, scenario_from
 from webapp.forms import problem_views
 from webapp.present.bench import bench_view
+from webapp.present.diagnosis import DiagnosisView, diagnosis_view
 from webapp.render import page
 from webapp.routes.scenario import fallback, pairs_of
 
@@ -47,8 +48,11 @@ def unsolved():
 def _sheet(request, scenario, problems=()):
     """Return the page of a stage."""
     try:
-        view = bench_view(scenario, typed_readings(request))
+        typed = typed_readings(request)
+        diagnosis = diagnosis_view(scenario, typed)
+        view = bench_view(scenario, typed, diagnosis.errors)
     except ConvergenceError:
-        view, problems = None, (*problems, *unsolved().problems)
-    context = {"bench": view, "problems": problem_views(problems), "notice": ""}
-    return page(request, "pages/bench.html", status_code=422 if problems else 200, **context)
+        view, diagnosis, problems = None, DiagnosisView(errors={}), (*problems, *unsolved().problems)
+    context = {"bench": view, "diagnosis": diagnosis, "problems": problem_views(problems), "notice": ""}
+    refused = problems or diagnosis.errors
+    return page(request, "pages/bench.html", status_code=422 if refused else 200, **context)

@@ -20,7 +20,7 @@ async def texts_of(request: Request) -> dict[str, str]:
     Raises HTTPException: 413 for a body that is too long, 400 for one that is no form, 415 for another kind.
     """
     kind = request.headers.get("Content-Type", "")
-    body = await _bounded(request)
+    body = await bounded(request)
     if kind.startswith("application/x-www-form-urlencoded"):
         pairs = _urlencoded(body)
     elif kind.startswith("multipart/form-data"):
@@ -33,7 +33,7 @@ async def texts_of(request: Request) -> dict[str, str]:
     return texts
 
 
-async def _bounded(request: Request) -> bytes:
+async def bounded(request: Request) -> bytes:
     """Return the body, refused as soon as it is too long."""
     body = bytearray()
     async for chunk in request.stream():

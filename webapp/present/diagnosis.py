@@ -1,0 +1,167 @@
+"""The diagnosis under the bench sheet as printed: what fits the readings, what is ruled out, what to read next."""
+
+from dataclasses import dataclass
+
+from engine import (
+    VOLT,
+    Problem,
+    QuantityError,
+    ScenarioError,
+    diagnose,
+    parse,
+    probes_of,
+    reading,
+    why_undiagnosed,
+)
+
+MOST_TYPED = 200
+"""The most readings of one request; a sheet has far fewer blanks."""
+
+_FITS = 0.01  # [-], probability from which a fault is told of as one that fits
+_MOST_FIT, _MOST_RULED_OUT = 8, 8
+_FIELD = "r."
+_WORDS = ((0.95, "almost certain"), (0.7, "very likely"), (0.3, "likely"), (0.05, "possible"), (0.0, "unlikely"))
+
+
+@dataclass(frozen=True, slots=True)
+class FitView:
+    """What fits the readings.
+
+    Attributes
+    ----------
+    text : str
+        The fault in words.
+    words : str
+        How likely it is, in words.
+    percent : str
+        The same as a figure.
+    same : tuple of str
+        Faults that no reading of the sheet tells from it.
+    """
+
+    text: str
+    words: str
+    percent: str
+    same: tuple
+
+
+@dataclass(frozen=True, slots=True)
+class DiagnosisView:
+    """What the readings say.
+
+    Attributes
+    ----------
+    why_not : str
+        Why there is none; empty where there is.
+    asked : bool
+        Whether readings were sent, be they empty.
+    taken : int
+        How many were read.
+    explained : bool
+        Whether any one fault, or none, explains them.
+    fits : tuple of FitView
+        The likeliest first.
+    so_far : tuple of str
+        What fits first and these readings do not tell from each other, though others may.
+    ruled_out : tuple of str
+        What is ruled out most clearly, and by which reading.
+    more_ruled_out : tuple of str
+        The rest of it.
+    next : str
+        What to read next; empty where no reading tells more.
+    gain : str
+        What that is expected to tell.
+    errors : dict of str to str
+        Name of a blank to what is wrong with what stands in it.
+    """
+
+    why_not: str = ""
+    asked: bool = False
+    taken: int = 0
+    explained: bool = True
+    fits: tuple = ()
+    so_far: tuple = ()
+    ruled_out: tuple = ()
+    more_ruled_out: tuple = ()
+    next: str = ""
+    gain: str = ""
+    errors: dict | None = None
+
+
+def readings_of(typed):
+    """Return the readings that texts by name stand for, as point, state and value.
+
+    Names are "r.", the point, a dot and the state; what is empty is no reading. Raises `engine.ScenarioError` with
+    every text that cannot be read.
+    """
+    found, problems = [], []
+    for name, text in [(name, text) for name, text in typed.items() if text.strip()][:MOST_TYPED]:
+        point, _, state = name.removeprefix(_FIELD).rpartition(".")
+        try:
+            found.append((point, state, parse(text, VOLT)))
+        except QuantityError as error:
+            problems.append(Problem(name, error.given, error.accepted, error.reason))
+    if problems:
+        raise ScenarioError(problems)
+    return found
+
+
+def diagnosis_view(scenario, typed):
+    """Return what the readings typed into a sheet say of the stage; raises as `engine.diagnose` where that does."""
+    if reason := why_undiagnosed(scenario):
+        return DiagnosisView(why_not=f"{reason[0].upper()}{reason[1:]}.", errors={})
+    if not typed:
+        return DiagnosisView(errors={})
+    try:
+        found = diagnose(scenario, readings_of(typed))
+    except ScenarioError as error:
+        wrong = {p.field: f"{p.reason}; accepted: {p.accepted}" for p in error.problems}
+        return DiagnosisView(asked=True, errors=wrong)
+    words = _Words(scenario)
+    ruled_out = tuple(words.ruled_out(one) for one in found.ruled_out)
+    return DiagnosisView(
+        asked=True,
+        taken=len(found.readings),
+        explained=found.explained,
+        fits=tuple(_fit(one) for one in found.ranking[:_MOST_FIT] if one.probability >= _FITS),
+        so_far=_so_far(found.ranking[0]) if found.readings else (),
+        ruled_out=ruled_out[:_MOST_RULED_OUT],
+        more_ruled_out=ruled_out[_MOST_RULED_OUT:],
+        next=words.place(found.next) if found.next else "",
+        gain=f"{found.next.gain:.1f} bit" if found.next else "",
+        errors={},
+    )
+
+
+def _fit(one):
+    """Return one fault that fits."""
+    words = next(words for least, words in _WORDS if one.probability >= least)
+    share = one.probability
+    percent = f"{100 * share:.0f} %" if 0.01 <= share <= 0.99 else "over 99 %" if share > 0.5 else "under 1 %"
+    return FitView(one.fault.text, words, percent, tuple(fault.text for fault in one.same_readings_as))
+
+
+def _so_far(first):
+    """Return what fits first with what other readings would tell from it."""
+    return tuple(fault.text for fault in (first.fault, *first.same_so_far_as)) if first.same_so_far_as else ()
+
+
+class _Words:
+    """Readings of a stage in words."""
+
+    def __init__(self, scenario):
+        self.points = {probe.id: probe for probe in probes_of(scenario)}
+        self.states = scenario.input.states
+
+    def place(self, one):
+        """Return where a reading is taken."""
+        probe = self.points[one.point]
+        return f"{probe.words} ({probe.red} against {probe.black}), {self.states[one.state]}"
+
+    def ruled_out(self, one):
+        """Return what is ruled out and by which reading."""
+        volts = " ".join(reading(one.expected, VOLT))
+        given = ", by the other readings," if one.together else ""
+        off = f"{one.sigmas:.0f}" if one.sigmas < 1000 else "over a thousand"
+        text = one.fault.text.rstrip(".")
+        return f"{text}: {self.place(one)} would{given} read {volts}; it is {off} standard deviations off."

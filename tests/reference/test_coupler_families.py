@@ -84,7 +84,7 @@ def triac(IFT):
     card = replace(
         load_card("triac-random"),
         IF_off=0.1 * IFT, IF_typ=0.5 * IFT, IF_on=IFT, VTM=1.4, VTM_max=3.0, VTM_IT=100e-3, IH=100e-6,
-        threshold_temperature=(),
+        threshold_temperature=(), speed_IF=None, t_on=None,
     )  # fmt: skip
     return model_of(card)
 

@@ -68,7 +68,8 @@ class SquareView:
 
 def usual_rate(timing: Timing) -> float:
     """Return the rate that is shown where none is asked for [Hz]."""
-    return timing.max_rate.low or timing.max_rate.value or USUAL_RATE
+    slowest, fastest = RATE_ENDS
+    return min(max(timing.max_rate.low or timing.max_rate.value or USUAL_RATE, slowest), fastest)
 
 
 def square_view(scenario: Scenario, timing: Timing, values: dict[str, str]) -> SquareView:

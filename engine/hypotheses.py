@@ -27,6 +27,9 @@ _CHUNK = 400  # circuits that are read together, times the points
 _SLACK = 0.1  # [-], share of a reading's deviation that its straight line on the others does not explain
 _CERTAIN = 3.0**0.5  # limits of even distribution over its standard deviation
 _DISTINCT = 1.5  # [-], standard deviations between two looks from which a fault has both
+_FEWEST = 3  # stages that make a look of their own
+_GAP = 0.4  # [-], share of a reading's span from which a gap in it parts two looks
+_CLEAR = 10.0  # [-], least span of such a reading over the standard deviation of the meter's error
 _LEAST = 1e-4  # [V], standard deviation of any reading: nobody's leads are better
 
 
@@ -34,7 +37,8 @@ _LEAST = 1e-4  # [V], standard deviation of any reading: nobody's leads are bett
 class Hypotheses:
     """All faults of a stage, as they look through a meter.
 
-    A fault has one look or two: where a receiver leaks out of its input or into it makes much difference, two.
+    A fault has one look or two: two where some stages look quite different with it, such as by the way that a receiver
+    leaks, or an output that is on in some of them only.
 
     Attributes
     ----------
@@ -151,23 +155,42 @@ def _hypotheses(scenario):
 
 def _looks(shown, upwards, meter):
     """Return how every fault looks, from what is shown with it, shape (faults, readings, stages)."""
-    count = shown.shape[2]
-    groups = [np.ones(count, bool)] if upwards.all() or not upwards.any() else [upwards, ~upwards]
-    means = np.stack([shown[:, :, group].mean(axis=2) for group in groups], axis=1)
-    whole = shown.mean(axis=2)
-    within = shown - sum(means[:, k, :, None] * group for k, group in enumerate(groups))
-    errors = (meter.error(whole) / _CERTAIN) ** 2 + _LEAST**2
-    spread = np.sqrt((within**2).mean(axis=2) + errors)
-    apart = (np.abs(means[:, 0] - means[:, -1]) > _DISTINCT * spread).any(axis=1)
     found = []
-    for k, two in enumerate(apart):
-        away = within[k] if two else shown[k] - whole[k][:, None]
-        covariance = away @ away.T / (count - 1)
-        parts = [(group.mean(), means[k, n]) for n, group in enumerate(groups)] if two else [(1.0, whole[k])]
-        for share, mean in parts:
-            own = np.diag(_SLACK**2 * np.diag(covariance) + (meter.error(mean) / _CERTAIN) ** 2 + _LEAST**2)
-            found.append((k, share, mean, covariance + own))
+    for k, seen in enumerate(shown):
+        # Stages on both sides of the end of a range have errors of either; the larger one is reckoned with.
+        errors = (meter.error(seen).max(axis=1) / _CERTAIN) ** 2 + _LEAST**2
+        groups = _groups(seen, upwards, np.sqrt(errors))
+        means = [seen[:, group].mean(axis=1) for group in groups]
+        away = seen - sum(mean[:, None] * group for mean, group in zip(means, groups, strict=True))
+        covariance = away @ away.T / (seen.shape[1] - len(groups))
+        for mean, group in zip(means, groups, strict=True):
+            errors = (meter.error(seen[:, group]).max(axis=1) / _CERTAIN) ** 2 + _LEAST**2
+            own = np.diag(_SLACK**2 * np.diag(covariance) + errors)
+            found.append((k, group.mean(), mean, covariance + own))
     return Looks(*(np.array(column) for column in zip(*found, strict=True)))
+
+
+def _groups(seen, upwards, errors):
+    """Return which stages look alike, as one or two masks.
+
+    They are two where a reading leaves a wide gap, such as that of an output which is on in some stages and off in the
+    others, or else where it matters much which way a receiver leaks.
+    """
+    whole = np.ones(seen.shape[1], bool)
+    ranked = np.sort(seen, axis=1)
+    steps, span = np.diff(ranked, axis=1)[:, _FEWEST - 1 : 1 - _FEWEST], ranked[:, -1] - ranked[:, 0]
+    wide = np.where(span > _CLEAR * errors, steps.max(axis=1) / np.maximum(span, _LEAST), 0.0)
+    r = int(wide.argmax())
+    if wide[r] > _GAP:
+        at = int(steps[r].argmax()) + _FEWEST - 1
+        first = seen[r] <= ranked[r, at]
+        return [first, ~first]
+    if upwards.all() or not upwards.any():
+        return [whole]
+    up, down = (seen[:, group].mean(axis=1) for group in (upwards, ~upwards))
+    within = np.where(upwards, seen - up[:, None], seen - down[:, None])
+    apart = np.abs(up - down) > _DISTINCT * np.sqrt((within**2).mean(axis=1) + errors**2)
+    return [upwards, ~upwards] if apart.any() else [whole]
 
 
 def mistaken(shown, looks):

@@ -13,6 +13,7 @@ from engine.probing import Probe, probes_of, read
 
 _DECIMALS = 12  # of a quantity relative to its largest: what differs by less is the same
 _INSTANTS = 32  # of half a cycle; midpoints, which are exact for the square of a sine
+_LOOKS = (1.0, 0.5, 0.2, 0.05)  # [-], shares of the crest at which the extreme corners are looked for
 _ALTERNATES = 0.05  # [-], share of the rms below which a mean is as good as none
 _NOTHING = 1e-9  # [V], rms that is none
 _LINE_NODES = frozenset({"VS", "LS", "LC", "LR", "return"})
@@ -113,6 +114,7 @@ def bench_sheet(scenario):
     -----
     On alternating voltage without capacitors the circuit stands at every instant where the line puts it; a meter shows
     the mean on its direct ranges and the true rms on its alternating ones. Those are taken to err as the direct ones.
+    Only corners that are extreme somewhere on the way to the crest are followed over the cycle.
     """
     stage, meter = build(scenario), METERS[scenario.conditions.meter]
     probes, rows = probes_of(scenario), []
@@ -184,16 +186,20 @@ class _Side:
         """Return rows of a side on a line without capacitors, from the circuit at many instants."""
         halved = source == "VCC" or self.scenario.input.form == "bridge"
         turn = (np.arange(_INSTANTS * (1 if halved else 2)) + 0.5) * np.pi / _INSTANTS
-        bare = _swept(self.netlist.take(np.array([0, self.netlist.batch // 2])), source, turn)
         crest = float(np.abs(self.netlist.sources[source][1]).max())
         held = replace(self.meter, R_in=float(self.meter.resistance(crest)), per_volt=0.0)
-        shown = read(_swept(self.netlist, source, turn), _pairs(probes), held).reshape(len(probes), len(turn), -1)
-        voltages = solve(bare).voltages
-        without = [(voltages[a] - voltages[b]).reshape(len(turn), -1) for a, b in _pairs(probes)]
-        return [
-            self._one_over_the_line(probe, v, alone, halved and self._turns(probe, source))
-            for probe, v, alone in zip(probes, shown, without, strict=True)
-        ]
+        looks = solve(_swept(self.netlist, source, np.arcsin(_LOOKS))).voltages
+        bare = solve(_swept(self.netlist.take(np.array([0, self.netlist.batch // 2])), source, turn)).voltages
+        rows = []
+        for probe, pair in zip(probes, _pairs(probes), strict=True):
+            at_looks, without = (
+                (found[pair[0]] - found[pair[1]]).reshape(count, -1)
+                for found, count in ((looks, len(_LOOKS)), (bare, len(turn)))
+            )
+            members = self.netlist.take(_extremes(at_looks))
+            shown = read(_swept(members, source, turn), [pair], held).reshape(len(turn), -1)
+            rows.append(self._one_over_the_line(probe, shown, without, halved and self._turns(probe, source)))
+        return rows
 
     def _turns(self, probe, source):
         """Return whether a voltage of half a cycle comes back the other way round in the next one."""
@@ -265,6 +271,19 @@ class _Side:
 def _clean(volts):
     """Return a voltage without what rounding leaves of none."""
     return float(volts) if abs(volts) > _NOTHING else 0.0
+
+
+def _extremes(v):
+    """Return the members of both states that are extreme at some instant, the nominal ones first.
+
+    Parameters
+    ----------
+    v : ndarray, shape (instants, members of both states)
+        Voltages [V].
+    """
+    halves = v.reshape(len(v), 2, -1)
+    found = np.unique([0, *halves.argmin(axis=2).ravel(), *halves.argmax(axis=2).ravel()])
+    return np.concatenate([found, found + halves.shape[2]])
 
 
 def _stores(side):

@@ -110,23 +110,21 @@ class _Bench:
         """Yield the checks of the LED."""
         low, high = self.model.VF_shifts()
         shift = np.concatenate([[0.0], np.tile([0.0, low, high], len(self.TA) // 3)])
-        VF = self._measured(TEST_CURRENT, Wiring(hold=1.0, VCC=self.VCC), shift=shift).VF
+        VF = self._measured(TEST_CURRENT, Wiring(hold=1.0, VCC=self.VCC)).VF + shift  # the same at every current
         inside = getattr(self.scenario.input, "R_inside", "none")
-        VF = VF + (0.0 if inside == "none" else inside * TEST_CURRENT)
+        within = 0.0 if inside == "none" else inside * TEST_CURRENT
         fed = f"Diode range ({as_typed(TEST_CURRENT, AMPERE)})"
-        yield self._volts("led-forward", "LED forwards", f"{fed}, red on the anode, black on the cathode.", VF)
+        yield self._volts("led-forward", "LED forwards", f"{fed}, red on the anode, black on the cathode.", VF + within)
         how = f"{fed}, red on the cathode, black on the anode."
         if getattr(self.card, "input", "single") == "pair":
-            turned = self._measured(TEST_CURRENT, Wiring(hold=1.0, VCC=self.VCC, turned=True), shift=shift).VF
-            yield self._volts("led-backward", "LED backwards, its partner", how, -turned)
+            turned = shift - self._measured(TEST_CURRENT, Wiring(hold=1.0, VCC=self.VCC, turned=True)).VF
+            yield self._volts("led-backward", "LED backwards, its partner", how, turned + within)
         else:
             yield Check("led-backward", "LED backwards", how, "V", None, None, None)
 
-    def _measured(self, IF, wiring, **changed):
+    def _measured(self, IF, wiring):
         """Return what the coupler reads on a test circuit, every member."""
-        shift = changed.pop("shift", None)
-        values = changed or self._members()
-        return measure(self.model, np.full(len(self.TA), IF), wiring, TA=self.TA, **values, **_given(shift))
+        return measure(self.model, np.full(len(self.TA), IF), wiring, TA=self.TA, **self._members())
 
     def _volts(self, name, words, how, volts):
         """Return a check on the diode range from the readings of all members."""
@@ -193,8 +191,3 @@ class _Bench:
         """Return a check on the voltage range."""
         error = self.meter.error(volts)
         return Check(name, words, how, "V", float(volts[0]), float((volts - error).min()), float((volts + error).max()))
-
-
-def _given(shift):
-    """Return what differs in the LED, where it does."""
-    return {} if shift is None else {"shift": shift}

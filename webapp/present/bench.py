@@ -1,6 +1,8 @@
 """The bench sheet as printed: nodes with numbers, what a meter shows between them, blanks to write in."""
 
-from dataclasses import dataclass
+from collections import Counter
+from dataclasses import dataclass, replace
+from urllib.parse import parse_qsl
 
 from engine import (
     METERS,
@@ -186,6 +188,8 @@ class BenchView:
         Every node by number.
     points : tuple of PointView
         The table.
+    notes : tuple of str
+        Remarks that hold for several rows.
     checks : tuple of CheckView
         The coupler out of its circuit.
     hazardous : bool
@@ -202,6 +206,7 @@ class BenchView:
     sides: tuple
     leads: tuple
     points: tuple
+    notes: tuple
     checks: tuple
     hazardous: bool
 
@@ -211,9 +216,11 @@ def bench_view(scenario, typed=None, errors=None):
     point, sheet = operating_point(scenario), bench_sheet(scenario)
     leads, state = _leads(scenario), scenario.conditions.switch
     sides = tuple((side, _marks(side, leads)) for side in schematic(point, state))
+    points = tuple(_point(row, sheet, leads, (typed or {}, errors or {})) for row in sheet.rows)
+    notes = tuple(remark for remark, rows in Counter(p.remark for p in points if p.remark).items() if rows > 1)
     return BenchView(
         query=query_from(scenario),
-        pairs=tuple(pairs_from(scenario)),
+        pairs=tuple(parse_qsl(query_from(scenario))),
         title=title(scenario),
         drawn=scenario.input.states[state],
         states=tuple(scenario.input.states[state] for state in STATES),
@@ -221,7 +228,8 @@ def bench_view(scenario, typed=None, errors=None):
         meters=_meters(scenario),
         sides=sides,
         leads=tuple(leads.values()),
-        points=tuple(_point(row, sheet, leads, (typed or {}, errors or {})) for row in sheet.rows),
+        points=tuple(replace(p, remark="") if p.remark in notes else p for p in points),
+        notes=notes,
         checks=tuple(_check(check) for check in loose_checks(scenario)),
         hazardous=hazardous(point),
     )

@@ -10,6 +10,7 @@ import numpy as np
 from scipy.special import expit
 
 from engine.build import build_all
+from engine.circuit import LightPath, ThresholdPath, solve
 from engine.faults import GOOD, faults_of, prior_of
 from engine.faulty import faulty
 from engine.meter import METERS
@@ -23,10 +24,11 @@ apart [-]: one half where both look the same, a twentieth where their readings a
 
 _SAMPLES = 32  # stages of every fault; about four for each quantity that varies in a usual stage
 _DRAWN = 7  # seed of them
-_CHUNK = 400  # circuits that are read together, times the points
+_CHUNK = 1500  # circuits that are read together, times the points
 _SLACK = 0.1  # [-], share of a reading's deviation that its straight line on the others does not explain
 _CERTAIN = 3.0**0.5  # limits of even distribution over its standard deviation
 _DISTINCT = 1.5  # [-], standard deviations between two looks from which a fault has both
+_LED = "LED junction"
 _FEWEST = 3  # stages that make a look of their own
 _GAP = 0.4  # [-], share of a reading's span from which a gap in it parts two looks
 _CLEAR = 10.0  # [-], least span of such a reading over the standard deviation of the meter's error
@@ -270,22 +272,37 @@ def _beyond(stage, faults):
 
 
 def _side_of(netlist, side):
-    """Return all of a circuit that a side needs: the input side knows nothing of the output side."""
-    if side == "output":
-        return netlist
-    nodes = netlist.nodes | {node: at for at, node in netlist.references.items()}
-
-    def here(node):
-        return nodes[node] == side
-
-    return replace(
+    """Return one side of a circuit by itself; the output side with the light that the other one gives."""
+    at = netlist.nodes | {node: where for where, node in netlist.references.items()}
+    alone = replace(
         netlist,
-        nodes={node: at for node, at in netlist.nodes.items() if at == side},
+        nodes={node: where for node, where in netlist.nodes.items() if where == side},
         references={side: netlist.references[side]},
-        sources={part: held for part, held in netlist.sources.items() if here(held[0])},
-        resistors=tuple(r for r in netlist.resistors if here(r.a)),
-        devices=tuple(device for device in netlist.devices if here(device.branches[0][0])),
+        sources={part: held for part, held in netlist.sources.items() if at[held[0]] == side},
+        resistors=tuple(r for r in netlist.resistors if at[r.a] == side),
+        devices=tuple(device for device in netlist.devices if at[device.branches[0][0]] == side),
         stores=(),
+    )
+    return alone if side == "input" else _lit(alone, _side_of(netlist, "input"))
+
+
+def _lit(alone, lighting):
+    """Return an output side whose LED has the voltage that it has on the input side, where no meter is then."""
+    seeing = [device for device in alone.devices if isinstance(device, LightPath | ThresholdPath)]
+    anode, cathode = seeing[0].anode, seeing[0].cathode
+    voltages, reference = solve(lighting).voltages, lighting.references["input"]
+    renamed = {anode: _LED, cathode: reference}
+    return replace(
+        alone,
+        nodes=alone.nodes | {_LED: "input"},
+        references=alone.references | lighting.references,
+        sources=alone.sources | {_LED: (_LED, voltages[anode] - voltages[cathode])},
+        devices=tuple(
+            replace(device, anode=renamed[device.anode], cathode=renamed[device.cathode])
+            if isinstance(device, LightPath | ThresholdPath)
+            else device
+            for device in alone.devices
+        ),
     )
 
 

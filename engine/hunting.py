@@ -91,7 +91,7 @@ class AllReadings:
         return apart.any(axis=(1, 2))
 
     def explained(self, shown, values):
-        """Return for each fault whether it may be what a reading shows.
+        """Return for each fault whether it may be behind what is shown.
 
         Parameters
         ----------
@@ -105,11 +105,11 @@ class AllReadings:
         ndarray of bool
             Whether what is shown lies within the error of the meter.
         """
-        return np.abs(values - shown) <= self.meter.error(values) + self.meter.error(shown) * _ROUNDING
+        return np.abs(values - shown) <= self.meter.error(values) * (1.0 + _SAME)
 
 
 _STATE = {state: k for k, state in enumerate(STATES)}
-_ROUNDING = 0.05  # [-], share of the error that the rounding to what the scale shows may add
+_SAME = 1e-9  # [-], of an error: rounding of floats
 
 
 @lru_cache(maxsize=64)

@@ -13,10 +13,18 @@ function place(flag) {
 
 function mark() {
   const leads = ["red", "black"].map((name) => document.getElementById(`lead-${name}`)?.value);
+  if (!leads[0] || !leads[1]) return;
   for (const flag of schematic.querySelectorAll(".flag")) {
     const point = flag.id.replace("flag-", "");
     flag.classList.toggle("on-red", point === leads[0]);
     flag.classList.toggle("on-black", point === leads[1]);
+  }
+  // Flipping the switch leaves the leads where they are.
+  for (const link of document.querySelectorAll("#toggle, .hunt-states a")) {
+    const address = new URL(link.getAttribute("href"), location.href);
+    address.searchParams.set("red", leads[0]);
+    address.searchParams.set("black", leads[1]);
+    link.setAttribute("href", address.pathname + address.search);
   }
 }
 

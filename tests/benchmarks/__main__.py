@@ -14,6 +14,7 @@ NAMES = {
     "bench": "what a meter shows at every point of a stage, all corners",
     "timing": "both edges of a stage, nominal and corners, against a general integrator",
     "batch": "2,000 operating points in one batch against a general root finder",
+    "hunt": "a reading of the meter in a fault hunt, as a whole request",
     "drag": "real drags in Chromium: how soon the picture follows the hand",
     "spread": "100,000 samples judged and counted, against a root finder one by one",
     "convergence": "random wild scenarios: all solved, laws kept",

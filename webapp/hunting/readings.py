@@ -9,6 +9,7 @@ import hashlib
 import hmac
 import threading
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -115,8 +116,8 @@ class Bench:
         """Return what the meter shows at a place with each fault [V]."""
         values = self.table.of(place.state, place.red, place.black)
         meter = self.table.meter
-        shown = values + self._share(place) * meter.error(values)
-        step = meter.range_of(shown) / _COUNTS
+        step = meter.range_of(values) / _COUNTS
+        shown = values + self._share(place) * (meter.error(values) - 0.5 * step)  # with what rounding to steps adds
         return np.round(shown / step) * step
 
     def _share(self, place):
@@ -128,6 +129,7 @@ class Bench:
         return share if ends[0] == place.red else -share
 
 
+@lru_cache(maxsize=64)
 def bench_of(query: str, secret: bytes) -> Bench:
     """Return the bench of a hunt; raises ScenarioError where its stage cannot be read by this version."""
     return Bench(scenario_from_query(query), secret)

@@ -295,7 +295,7 @@ def _counted(readings):
 def _telling(bench, fault, place, left, texts):
     """Return one reading as part of the reasoning."""
     others = [texts[name] for name in left if name != fault]
-    words = "No other fault reads like this." if not others else f"Leaves {len(others)} other"
+    words = "No other fault fits." if not others else f"Leaves {len(others)} other"
     if 0 < len(others) <= 2:
         words = f"{words}: {' '.join(others)}"
     elif others:

@@ -31,7 +31,8 @@ KNOWN_FOR = 30 * 86400
 def hunt(request: Request, hunt: str):
     """Show the sound stage and the meter, or ask for a name first."""
     with reading(request) as session:
-        kept, hunter, taken = _whose(session, request, hunt)
+        kept, hunter = _whose(session, request, hunt)
+        taken = game.taken(session, hunter) if hunter else []
     bench = opened(kept)
     if hunter is None and not kept.ended:
         return _kept_nowhere(page(request, "pages/hunt_join.html", hunt=kept, problem="", nickname=""))
@@ -75,7 +76,7 @@ def _join(request, hunt, nickname):
     if wait := request.app.state.hunt_rates.joining.wait_for(hunt[:32]):
         raise too_often(wait)
     with reading(request) as session:
-        kept, hunter, _ = _whose(session, request, hunt)
+        kept, hunter = _whose(session, request, hunt)
     opened(kept)
     if hunter is not None:
         return _to(request, kept)
@@ -95,7 +96,7 @@ def _join(request, hunt, nickname):
 def _read(request, hunt, texts):
     """Take a reading, and return the hunt, its bench, who reads, what was taken, and the place."""
     with reading(request) as session:
-        kept, hunter, _ = _whose(session, request, hunt)
+        kept, hunter = _whose(session, request, hunt)
     bench = opened(kept)
     _must_be_known(hunter)
     if wait := request.app.state.hunt_rates.reading.wait_for(hunter.token):
@@ -105,7 +106,7 @@ def _read(request, hunt, texts):
         raise HTTPException(422, "The stage has no such point or switch position. Go back and choose from the lists.")
     try:
         with writing(request) as session:
-            kept, hunter, _ = _whose(session, request, hunt)
+            kept, hunter = _whose(session, request, hunt)
             game.take(session, kept, hunter, place)
             session.flush()
             taken = game.taken(session, hunter)
@@ -117,7 +118,7 @@ def _read(request, hunt, texts):
 def _answer(request, hunt, fault):
     """Keep an answer."""
     with reading(request) as session:
-        kept, hunter, _ = _whose(session, request, hunt)
+        kept, hunter = _whose(session, request, hunt)
     bench = opened(kept)
     _must_be_known(hunter)
     if fault not in {one.id for one in bench.hideable}:
@@ -127,7 +128,7 @@ def _answer(request, hunt, fault):
     right = fault in bench.alike(kept.fault)
     try:
         with writing(request) as session:
-            kept, hunter, _ = _whose(session, request, hunt)
+            kept, hunter = _whose(session, request, hunt)
             game.answer(session, kept, hunter, fault, right)
     except game.HuntError as error:
         raise HTTPException(409, str(error)) from error
@@ -163,10 +164,10 @@ def _place(bench, state, red, black):
 
 
 def _whose(session, request, hunt):
-    """Return a hunt, who shows a token for it, and what that one has taken; each of them may be missing."""
+    """Return a hunt, and who shows a token for it; each of them may be missing."""
     kept = game.found(session, hunt)
     hunter = game.known(session, kept, request.cookies.get(COOKIE, "")) if kept else None
-    return kept, hunter, game.taken(session, hunter) if hunter else []
+    return kept, hunter
 
 
 def _must_be_known(hunter):

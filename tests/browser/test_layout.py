@@ -26,7 +26,16 @@ WIDEST = {
 }
 """The longest that figures get, in letters as wide as theirs get."""
 
-OTHER_PAGES = ("/", "/api", "/findings", "/specimen", "/nowhere", f"/stage?vs=much&r1=4,7k&rl=&ta=1e9&vcc={'9' * 60}")
+OTHER_PAGES = (
+    "/",
+    "/api",
+    "/findings",
+    "/specimen",
+    "/nowhere",
+    "/bench",
+    "/bench?in=ac&out=relay",
+    f"/stage?vs=much&r1=4,7k&rl=&ta=1e9&vcc={'9' * 60}",
+)
 
 FETCH = """(queries) => {
   const fetched = async () => {

@@ -76,6 +76,7 @@ PAGES = (
     "/",
     "/api",
     "/findings",
+    "/bench?in=ac&out=relay",
     "/specimen",
     "/couplers",
     "/couplers/wide-bin",

@@ -20,9 +20,13 @@ STAGES = (
     "vs=399.5mV&r1=1.65M&line=39.95k&leak=39.95M&out=indicator&vcc=399.5V&rl=1.05M&ctr=399.5%25",
 )
 COUPLERS = "/couplers", "/couplers/general", "/couplers/new?from=photo-relay"
+SHEETS = (
+    "/bench", "/bench?in=contact-high&line=100R&rb=2k&nd=2&vz=5V1&vs=24V&lamp=red&out=relay&meter=loading",
+    "/bench?in=ac&dropper=capacitor&cs=10u&out=controller", "/bench?out=ac-triac&coupler=triac-random&if=15mA&csn=10n",
+)  # fmt: skip
 PAGES = (
     *(f"/stage?{query}" for query in STAGES), "/stage?vs=much&r1=4,7k", *COUPLERS, "/", "/findings",
-    "/specimen", "/api", "/nowhere",
+    "/specimen", "/api", "/nowhere", *SHEETS,
 )  # fmt: skip
 
 COLOURED = """() => {
@@ -159,6 +163,12 @@ def test_stage_takes_few_sheets_the_same_from_a_dark_screen(page: Page, paper):
         printed[scheme] = re.sub(rb"/(CreationDate|ModDate) \([^)]*\)", b"", document)
     assert 1 <= pages_of(printed["light"]) <= 4, "three for the stage, one for its open panel"
     assert printed["light"] == printed["dark"]
+
+
+@pytest.mark.parametrize("path", SHEETS)
+def test_a_bench_sheet_is_one_page_of_a4(page: Page, path):
+    page.goto(path)
+    assert pages_of(page.pdf(format="A4", prefer_css_page_size=True)) == 1
 
 
 SPOILT = (

@@ -295,11 +295,8 @@ def _counted(readings):
 def _telling(bench, fault, place, left, texts):
     """Return one reading as part of the reasoning."""
     others = [texts[name] for name in left if name != fault]
-    words = "No other fault fits." if not others else f"Leaves {len(others)} other"
-    if 0 < len(others) <= 2:
-        words = f"{words}: {' '.join(others)}"
-    elif others:
-        words += "s."
+    words = f"Leaves {len(others)} other{'s' if len(others) > 1 else ''}" if others else "No other fault fits"
+    words += f": {' '.join(others)}" if 0 < len(others) <= 2 else "."
     shown = _volts(bench, bench.shown(fault, place))
     return TellingRow(_place(bench, place), _volts(bench, bench.sound(place)), shown, words)
 

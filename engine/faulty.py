@@ -12,7 +12,7 @@ from engine.circuit import Detector, Junction, LightPath, LimitedInput, Mosfet, 
 from engine.circuit.elements import Resistor
 from engine.faults import BAD_CONTACT, DECADE, DRIFT, LEAK, LOW_SUPPLY, TIRED
 
-_OPEN = 1e-12  # [S], what is left of a part that is open
+_OPEN = 1e-13  # [S], what is left of a part that is open: 10 Mohm of a meter read 0.1 mV of 100 V through it
 _SHORT = 1e2  # [S], what lies across a part that is shorted
 _LEAD = 1e2  # [S], of a collector lead that holds
 _NEVER = 1e9  # [A], LED current from which a locked-out coupler would be lit
@@ -54,7 +54,7 @@ def faulty(stage, faults):
 
     Notes
     -----
-    An open part keeps 1 pS, as lies across every sound one; a shorted one gets 10 milliohm across it. No part breaks
+    An open part keeps 0.1 pS, as lies across every sound one; a shorted one gets 10 milliohm across it. No part breaks
     down: an LED the wrong way round blocks whatever the supply. A bridged barrier changes nothing: sides that have no
     other conductor in common float against each other, so no reading on one side tells of the bridge.
     """

@@ -32,7 +32,7 @@ _LED = "LED junction"
 _FEWEST = 3  # stages that make a look of their own
 _GAP = 0.4  # [-], share of a reading's span from which a gap in it parts two looks
 _CLEAR = 10.0  # [-], least span of such a reading over the standard deviation of the meter's error
-_LEAST = 1e-4  # [V], standard deviation of any reading: nobody's leads are better
+_LEAST = 1e-3  # [V], standard deviation of any reading: nobody writes down less
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ NAMES = {
     "update": "one full update: query, both states, corners, findings, page fragment",
     "bands": "the feasible bands of all sliders of a stage",
     "bench": "what a meter shows at every point of a stage, all corners",
+    "diagnosis": "how often a fault is found by what a meter reads, and how soon",
     "timing": "both edges of a stage, nominal and corners, against a general integrator",
     "batch": "2,000 operating points in one batch against a general root finder",
     "hunt": "a reading of the meter in a fault hunt, as a whole request",

@@ -38,9 +38,9 @@ def test_page_tells_what_fits_what_is_ruled_out_and_what_to_read_next(client):
     assert len(texts) >= 3
     assert f"{100 * found.ranking[0].probability:.0f} %" in soup.select_one("#diagnosis .fits li").text
     assert scenario.input.states[found.next.state] in soup.select_one("#diagnosis .next").text
-    ruled_out = [item.text for item in soup.select("#diagnosis .out li")]
+    ruled_out = [item.text for item in soup.select("#diagnosis .out dd")]
     assert len(ruled_out) == len(found.ruled_out)
-    assert any(text.startswith("The coupler's LED open: ") for text in ruled_out)
+    assert any(text.startswith("The coupler's LED open (0 V; over 1000") for text in ruled_out)
     assert "Not told apart yet" in soup.select_one("#diagnosis .so-far").text
 
 

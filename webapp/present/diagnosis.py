@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from engine import (
+    METERS,
     VOLT,
     Problem,
     QuantityError,
@@ -18,7 +19,8 @@ MOST_TYPED = 200
 """The most readings of one request; a sheet has far fewer blanks."""
 
 _FITS = 0.01  # [-], probability from which a fault is told of as one that fits
-_MOST_FIT, _MOST_RULED_OUT = 8, 8
+_MOST_FIT = 8
+_COUNTLESS = 1000  # standard deviations from which it does not matter how many
 _FIELD = "r."
 _WORDS = ((0.95, "almost certain"), (0.7, "very likely"), (0.3, "likely"), (0.05, "possible"), (0.0, "unlikely"))
 
@@ -46,6 +48,22 @@ class FitView:
 
 
 @dataclass(frozen=True, slots=True)
+class RuledOutView:
+    """What one reading rules out.
+
+    Attributes
+    ----------
+    reading : str
+        The reading: where, in which state, what was read.
+    faults : tuple of str
+        Faults with what they would have made it, the most clearly ruled out first.
+    """
+
+    reading: str
+    faults: tuple
+
+
+@dataclass(frozen=True, slots=True)
 class DiagnosisView:
     """What the readings say.
 
@@ -63,10 +81,8 @@ class DiagnosisView:
         The likeliest first.
     so_far : tuple of str
         What fits first and these readings do not tell from each other, though others may.
-    ruled_out : tuple of str
-        What is ruled out most clearly, and by which reading.
-    more_ruled_out : tuple of str
-        The rest of it.
+    ruled_out : tuple of RuledOutView
+        What is ruled out, by the reading that speaks most against it.
     next : str
         What to read next; empty where no reading tells more.
     gain : str
@@ -82,7 +98,6 @@ class DiagnosisView:
     fits: tuple = ()
     so_far: tuple = ()
     ruled_out: tuple = ()
-    more_ruled_out: tuple = ()
     next: str = ""
     gain: str = ""
     errors: dict | None = None
@@ -118,15 +133,13 @@ def diagnosis_view(scenario, typed):
         wrong = {p.field: f"{p.reason}; accepted: {p.accepted}" for p in error.problems}
         return DiagnosisView(asked=True, errors=wrong)
     words = _Words(scenario)
-    ruled_out = tuple(words.ruled_out(one) for one in found.ruled_out)
     return DiagnosisView(
         asked=True,
         taken=len(found.readings),
         explained=found.explained,
         fits=tuple(_fit(one) for one in found.ranking[:_MOST_FIT] if one.probability >= _FITS),
         so_far=_so_far(found.ranking[0]) if found.readings else (),
-        ruled_out=ruled_out[:_MOST_RULED_OUT],
-        more_ruled_out=ruled_out[_MOST_RULED_OUT:],
+        ruled_out=words.ruled_out(found),
         next=words.place(found.next) if found.next else "",
         gain=f"{found.next.gain:.1f} bit" if found.next else "",
         errors={},
@@ -152,16 +165,30 @@ class _Words:
     def __init__(self, scenario):
         self.points = {probe.id: probe for probe in probes_of(scenario)}
         self.states = scenario.input.states
+        self.floor = METERS[scenario.conditions.meter].floor
 
     def place(self, one):
         """Return where a reading is taken."""
         probe = self.points[one.point]
         return f"{probe.words} ({probe.red} against {probe.black}), {self.states[one.state]}"
 
-    def ruled_out(self, one):
-        """Return what is ruled out and by which reading."""
-        volts = " ".join(reading(one.expected, VOLT))
-        given = ", by the other readings," if one.together else ""
-        off = f"{one.sigmas:.0f}" if one.sigmas < 1000 else "over a thousand"
-        text = one.fault.text.rstrip(".")
-        return f"{text}: {self.place(one)} would{given} read {volts}; it is {off} standard deviations off."
+    def ruled_out(self, found):
+        """Return what is ruled out, reading by reading."""
+        by_reading = {}
+        for one in found.ruled_out:
+            by_reading.setdefault((one.point, one.state), []).append(one)
+        read = {(one.point, one.state): one for one in found.readings}
+        return tuple(
+            RuledOutView(f"{self.place(read[key])}: {self.volts(read[key].value)}", tuple(map(self.against, some)))
+            for key, some in by_reading.items()
+        )
+
+    def against(self, one):
+        """Return a fault with what it would have made a reading."""
+        given = ", by the other readings" if one.together else ""
+        off = f"{one.sigmas:.0f}" if one.sigmas < _COUNTLESS else f"over {_COUNTLESS}"
+        return f"{one.fault.text.rstrip('.')} ({self.volts(one.expected)}{given}; {off} deviations off)"
+
+    def volts(self, value):
+        """Return a voltage as text; what the meter cannot tell from nothing is nothing."""
+        return "0 V" if abs(value) < self.floor else " ".join(reading(value, VOLT))

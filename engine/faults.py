@@ -11,6 +11,7 @@ from engine.circuit import LightPath, TabledSource
 from engine.errors import Problem, ScenarioError
 from engine.inputs import AcLine
 from engine.sampling import Samples
+from engine.scenario import JOINED
 
 DRIFT = 1.5
 """By how much a resistor that has drifted is off, either way [-]. Common practice, no source."""
@@ -208,7 +209,8 @@ def _of_coupler(scenario, netlist):
     yield "U1", "leaky", "output of the coupler U1 leaks: five times RL lies across it"
     if any(isinstance(device, LightPath) for device in netlist.devices):
         yield "U1", "exchanged", "collector and emitter of the coupler U1 exchanged"
-    yield "barrier", "bridged", "a conductor bridges the barrier and joins both returns"
+    if scenario.conditions.joined != JOINED:
+        yield "barrier", "bridged", "a conductor bridges the barrier and joins both returns"
 
 
 def _of_output(scenario, netlist):

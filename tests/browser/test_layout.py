@@ -34,6 +34,8 @@ OTHER_PAGES = (
     "/nowhere",
     "/bench",
     "/bench?in=ac&out=relay",
+    "/bench?vs=24V&r.r1.closed=23.2V&r.out.closed=3.3V",
+    "/bench?vs=24V&r.r1.closed=23.2V&r.out.closed=3,3V",
     f"/stage?vs=much&r1=4,7k&rl=&ta=1e9&vcc={'9' * 60}",
 )
 

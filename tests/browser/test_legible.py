@@ -77,6 +77,7 @@ PAGES = (
     "/api",
     "/findings",
     "/bench?in=ac&out=relay",
+    "/bench?vs=24V&r.r1.closed=23.2V&r.out.closed=3.3V",
     "/specimen",
     "/couplers",
     "/couplers/wide-bin",

@@ -194,6 +194,13 @@ def test_bridged_barrier_changes_no_reading():
     assert shown("vs=24V", "barrier-bridged") == shown("vs=24V", "good")
 
 
+def test_a_barrier_that_is_drawn_bridged_is_no_fault():
+    with_bridge, without = (
+        {fault.kind for fault in faults_of(scenario_from_query(query))} for query in ("bridge=returns", "")
+    )
+    assert without - with_bridge == {"bridged"}
+
+
 def test_reversed_antiparallel_diode_takes_the_LEDs_current():
     volts = shown("ap=diode&vs=24V", "d3-reversed")
     assert 0.5 < volts["led", "closed"] < 0.9

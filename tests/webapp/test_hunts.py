@@ -96,7 +96,7 @@ def test_a_fault_drawn_at_random_is_one_of_the_list(app):
     assert hidden in {fault.id for fault in Bench(scenario_from_query("")).hideable}
 
 
-@pytest.mark.parametrize("query", ["in=ac&vac=24V", "r1=4,7k", "nothing=1"])
+@pytest.mark.parametrize("query", ["in=ac&vac=24V", "r1=4,7k", "nothing=1", "vs=0V&r1=1k&vcc=0V&rl=1k"])
 def test_a_stage_that_cannot_be_hunted_on_is_refused_in_words(app, query):
     for answer in (person(app).get(f"/hunt/new?{query}"), person(app).post(f"/hunt/new?{query}", data={"fault": ""})):
         assert answer.status_code == 422

@@ -13,7 +13,16 @@ from functools import lru_cache
 
 import numpy as np
 
-from engine import STATES, AllReadings, Scenario, all_readings, scenario_from_query
+from engine import (
+    STATES,
+    AllReadings,
+    ConvergenceError,
+    Problem,
+    Scenario,
+    ScenarioError,
+    all_readings,
+    scenario_from_query,
+)
 
 _COUNTS = 4000
 """Steps of a range that are told apart on its scale."""
@@ -50,14 +59,20 @@ class Bench:
         The sound stage.
     secret : bytes
         What the meter's errors are drawn with.
+
+    Raises
+    ------
+    ScenarioError
+        If no fault can be hidden in the stage.
     """
 
     def __init__(self, scenario: Scenario, secret: bytes = b"") -> None:
         self.scenario = scenario
-        with _LOCKS[hash(scenario) % len(_LOCKS)]:
-            self.table: AllReadings = all_readings(scenario)
+        self.table: AllReadings = _table_of(scenario)
         seen = self.table.visible()
         self.hideable = tuple(fault for fault, shows in zip(self.table.faults, seen, strict=True) if shows)
+        if not self.hideable:
+            raise _unplayable("no fault changes what the meter shows by more than its error")
         self._secret = secret
         self._row = {fault.id: k for k, fault in enumerate(self.table.faults)}
 
@@ -127,6 +142,20 @@ class Bench:
         drawn = int.from_bytes(hmac.digest(self._secret, text, hashlib.sha256)[:6]) / 2**48
         share = 2.0 * drawn - 1.0
         return share if ends[0] == place.red else -share
+
+
+def _table_of(scenario):
+    """Return all readings of a stage."""
+    with _LOCKS[hash(scenario) % len(_LOCKS)]:
+        try:
+            return all_readings(scenario)
+        except ConvergenceError as error:
+            raise _unplayable("what the meter shows with one of its faults cannot be worked out") from error
+
+
+def _unplayable(reason):
+    """Return the error of a stage that as a whole is no good for a hunt."""
+    return ScenarioError([Problem("", "", "another stage", reason)])
 
 
 @lru_cache(maxsize=64)

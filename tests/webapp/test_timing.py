@@ -7,7 +7,9 @@ from engine import INPUTS, OUTPUTS, line_timing_of, scenario_from_query, timing_
 from webapp.present.figures import plain
 from webapp.present.panels.timing import timing_panel
 
-KINDS = [*(f"in={side}" for side in INPUTS), *(f"out={load}" for load in OUTPUTS)]
+ALIKE = ("contact-high", "sinking", "sourcing", "two-wire", "limited")
+"""Inputs that the panel treats as it does the usual one; the engine's tests follow each of them."""
+KINDS = [*(f"in={side}" for side in INPUTS if side not in ALIKE), *(f"out={load}" for load in OUTPUTS)]
 
 
 def printed(client, query):

@@ -7,7 +7,9 @@ from engine import INPUTS, OUTPUTS, pull_up_for, scenario_from_query, tradeoff_o
 from webapp.present.figures import plain
 from webapp.present.panels.tradeoff import tradeoff_panel
 
-KINDS = [*(f"in={side}" for side in INPUTS), *(f"out={load}" for load in OUTPUTS)]
+ALIKE = ("contact-high", "sinking", "sourcing", "two-wire", "limited")
+"""Inputs that the panel treats as it does the usual one; the engine's tests follow each of them."""
+KINDS = [*(f"in={side}" for side in INPUTS if side not in ALIKE), *(f"out={load}" for load in OUTPUTS)]
 BASE = "coupler=with-base&rl=10k"
 BAD = ("0", "-1", "ten", "1e400", "<script>alert(1)</script>", "5 V", "9" * 190, "nan", "{{7*7}}", "\x00")
 

@@ -6,8 +6,10 @@ A fault is a record in words; `engine.faulty` puts it into the circuit.
 from dataclasses import dataclass
 from functools import lru_cache
 
+import numpy as np
+
 from engine.build import build_all
-from engine.circuit import LightPath, TabledSource
+from engine.circuit import LightPath
 from engine.errors import Problem, ScenarioError
 from engine.inputs import AcLine
 from engine.sampling import Samples
@@ -63,6 +65,7 @@ _RESISTORS = ("R1", "RB", "RH", "RI", "RW", "R2", "RL", "RIN", "RPU", "R3", "RGE
 _INSIDE = ("RI", "RIN", "RPU", "K1")  # within another part, whose value nobody picks from a drawer
 _DIODES = ("D2", "D3", "Z1", "H1", "D1", "D6")
 _SUPPLIES = ("VS", "VCC", "VEE")
+_SWAPPED = 120.0  # [V], supply up to which somebody may connect it the wrong way round; common practice, no source
 _NAMES = {
     "D2": "series diode D2", "D3": "antiparallel diode D3", "Z1": "zener diode Z1", "H1": "indicator H1",
     "D1": "indicator D1", "D6": "clamp D6", "K1": "coil K1", "RW": "line to the contact",
@@ -247,7 +250,7 @@ def _of_supply(netlist, part):
     """Yield what may be wrong with a supply."""
     yield part, "missing", f"supply {part} missing, at 0 V"
     yield part, "sagging", f"supply {part} low, at 60 %"
-    if not any(isinstance(device, TabledSource) and device.part == part for device in netlist.devices):
+    if part in netlist.sources and np.abs(netlist.sources[part][1]).max() <= _SWAPPED:
         yield part, "polarity", f"supply {part} with its polarity swapped"
 
 

@@ -194,6 +194,12 @@ def test_bridged_barrier_changes_no_reading():
     assert shown("vs=24V", "barrier-bridged") == shown("vs=24V", "good")
 
 
+def test_only_a_supply_without_danger_is_connected_the_wrong_way_round():
+    low, high = ({fault.id for fault in faults_of(scenario_from_query(query))} for query in ("vs=60V", "vs=400V"))
+    assert low - high == {"vs-polarity"}
+    assert "vs-polarity" not in {fault.id for fault in faults_of(scenario_from_query("in=measured"))}
+
+
 def test_a_barrier_that_is_drawn_bridged_is_no_fault():
     with_bridge, without = (
         {fault.kind for fault in faults_of(scenario_from_query(query))} for query in ("bridge=returns", "")

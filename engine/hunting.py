@@ -13,13 +13,13 @@ import numpy as np
 
 from engine.build import build_all
 from engine.faults import GOOD, faults_of
-from engine.faulty import faulty
+from engine.hypotheses import simulated
 from engine.meter import METERS, Meter
 from engine.operating import STATES
-from engine.probing import leads_of, read
+from engine.probing import Probe, leads_of
 from engine.sampling import Samples
 
-_AT_ONCE = 12  # pairs of points in one batch, which keeps it within a few megabytes
+_AT_ONCE = 12  # pairs of points in one batch
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -135,15 +135,17 @@ def all_readings(scenario):
     """
     faults = (GOOD, *faults_of(scenario))
     meter, leads = METERS[scenario.conditions.meter], leads_of(scenario)
-    pairs = tuple(pair for points in leads.values() for pair in combinations(points, 2))
+    probes = [
+        Probe(f"{red}-{black}", red, black, side, "", "")
+        for side, points in leads.items()
+        for red, black in combinations(points, 2)
+    ]
+    pairs = tuple((probe.red, probe.black) for probe in probes)
     stage = build_all((scenario,), draw=Samples(scenario, 0).take(0))
-    values = np.empty((len(faults), len(STATES), len(pairs)))
-    place = {fault.id: k for k, fault in enumerate(faults)}
-    for batch in faulty(stage, faults):
-        rows = [place[fault.id] for fault in batch.faults]
-        for first in range(0, len(pairs), _AT_ONCE):
-            some = pairs[first : first + _AT_ONCE]
-            shown = read(batch.netlist, some, meter).reshape(len(some), len(rows), len(STATES))
-            values[rows, :, first : first + len(some)] = shown.transpose(1, 2, 0)
+    shown = [
+        simulated(stage, faults, probes[first : first + _AT_ONCE], meter)[..., 0]
+        for first in range(0, len(probes), _AT_ONCE)
+    ]
+    values = np.concatenate(shown, axis=1).transpose(0, 2, 1)
     values.setflags(write=False)
     return AllReadings(meter, leads, pairs, faults, values)

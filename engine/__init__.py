@@ -68,6 +68,7 @@ from engine.life import (
     staircase_of,
 )
 from engine.line_timing import LineTiming, line_timing_of
+from engine.logged import LIT, MeasuredRatio, Unmeasured, measured_ratio
 from engine.logic import FAMILIES
 from engine.loose import Check, loose_checks
 from engine.meter import METERS, Meter
@@ -167,6 +168,7 @@ __all__ = [
     "KEYS",
     "KINDS",
     "LEAST_SAMPLES",
+    "LIT",
     "LONGEST_CARD",
     "LOOK_AHEAD",
     "METERS",
@@ -233,6 +235,7 @@ __all__ = [
     "Leak",
     "Life",
     "LineTiming",
+    "MeasuredRatio",
     "Meeting",
     "Meter",
     "OffState",
@@ -267,6 +270,7 @@ __all__ = [
     "Transfer",
     "TransistorCard",
     "Trap",
+    "Unmeasured",
     "Utmost",
     "Wanted",
     "Wave",
@@ -303,6 +307,7 @@ __all__ = [
     "lines_of",
     "load_card",
     "loose_checks",
+    "measured_ratio",
     "most_samples",
     "off_state_of",
     "operating_point",

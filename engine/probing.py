@@ -191,6 +191,31 @@ def probes_of(scenario):
     return tuple(sorted(found.values(), key=lambda probe: _SIDES.index(probe.side)))
 
 
+def probe_across(scenario, part):
+    """Return the probe that reads the voltage across a part, under whatever name it stands in the list.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        The stage.
+    part : str
+        The part.
+
+    Returns
+    -------
+    Probe or None
+        None where the stage has no such part, or no lead reaches it.
+
+    Raises
+    ------
+    ScenarioError
+        If an "auto" resistor cannot be sized.
+    """
+    pair = _pairs(scenario, _wired(scenario)).get(part, ())
+    ends = {_WITHIN.get(node, node) or node for node in pair}
+    return next((probe for probe in probes_of(scenario) if {probe.red, probe.black} == ends), None)
+
+
 def _pairs(scenario, netlist):
     """Return part to the pair of nodes that it is measured between."""
     found = {part: (node, netlist.references[netlist.nodes[node]]) for part, (node, _) in netlist.sources.items()}

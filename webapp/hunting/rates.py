@@ -54,9 +54,15 @@ class Rates:
         Readings of one name.
     answering : Allowance
         Answers of one name.
+    logging : Allowance
+        Logbooks begun, by everybody together.
+    entering : Allowance
+        Entries of one logbook.
     """
 
     making: Allowance = field(default_factory=lambda: Allowance(40, 0.5))
     joining: Allowance = field(default_factory=lambda: Allowance(80, 4.0))
     reading: Allowance = field(default_factory=lambda: Allowance(40, 8.0))
     answering: Allowance = field(default_factory=lambda: Allowance(4, 0.2))
+    logging: Allowance = field(default_factory=lambda: Allowance(40, 0.5))
+    entering: Allowance = field(default_factory=lambda: Allowance(20, 0.5))

@@ -7,6 +7,19 @@ This layer knows no pages, no scenarios and no engine; what may be written is de
 
 from webapp.store.database import Store, StoreError, default_path, reading, writing
 from webapp.store.hunts import Hunt, Hunter, Taken
+from webapp.store.logbooks import Logbook, LogEntry
 from webapp.store.tables import Table
 
-__all__ = ["Hunt", "Hunter", "Store", "StoreError", "Table", "Taken", "default_path", "reading", "writing"]
+__all__ = [
+    "Hunt",
+    "Hunter",
+    "LogEntry",
+    "Logbook",
+    "Store",
+    "StoreError",
+    "Table",
+    "Taken",
+    "default_path",
+    "reading",
+    "writing",
+]

@@ -1,0 +1,1 @@
+"""Logbooks of real units: what is kept, and its bounds."""

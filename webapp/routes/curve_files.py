@@ -8,6 +8,7 @@ from fastapi.responses import Response
 from starlette.concurrency import run_in_threadpool
 
 from engine import Problem, ScenarioError, query_from, scenario_from
+from webapp.present.cells import harmless
 from webapp.present.chart import TIMES, Chart, Column
 from webapp.present.graph import graph
 from webapp.present.panels.curves import curve
@@ -21,8 +22,6 @@ router = APIRouter(include_in_schema=False)
 _LINE = 19  # height of a line of text below the drawing
 _WIDEST = 112  # characters of one
 _DRAWN = {"corners": "Hatched", "load": "Dotted"}
-_ACTIVE = ("=", "+", "-", "@", "\t", "\r")
-"""What a spreadsheet would take for the beginning of a formula."""
 
 
 @router.get("/stage/curve.csv")
@@ -103,8 +102,3 @@ def _headed(column: Column) -> str:
     """Return the head of a column with its unit; ratios and counts are plain numbers."""
     unit = {TIMES: "1", "count": "1"}.get(column.unit, column.unit)
     return f"{column.name} [{unit}]"
-
-
-def harmless(text: str) -> str:
-    """Return a text that no spreadsheet takes for a formula."""
-    return f"'{text}" if text.startswith(_ACTIVE) else text

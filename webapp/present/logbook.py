@@ -70,7 +70,7 @@ class EntryView:
     ratio : str
         Measured transfer ratio; empty where there is none.
     off : str
-        How far the meter may have put it off.
+        Between what the meter leaves it, and the resistors besides.
     limits : str
         What the card promises, and at which current.
     verdict : str
@@ -168,7 +168,8 @@ def _entry(sheet, entry, ratio):
     if isinstance(ratio, Unmeasured):
         return EntryView(entry.day, entry.note, entry.nickname, read, "", "", "", ratio.reason, True)
     limits = f"{_span(ratio.low, ratio.high, RATIO)} at IF = {_text(ratio.IF, AMPERE)}"
-    off = f"± {_text(ratio.error, RATIO)} by the meter, ± {_text(ratio.tolerance, RATIO)} by R1 and RL"
+    near, far = (_span(ratio.CTR - off, ratio.CTR + off, RATIO) for off in (ratio.error, ratio.off))
+    off = f"{near} by the meter; {far} with the tolerances of R1 and RL"
     good = ratio.verdict in ("within", "open")
     shown = f"{'≥ ' if ratio.saturated else ''}{_text(ratio.CTR, RATIO)}"
     verdict = _VERDICTS["open" if ratio.saturated and good else ratio.verdict]
@@ -250,13 +251,13 @@ def table_of(scenario, entries):
     taken = [name for name in names if any(name in entry.readings for entry in entries)]
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\r\n")
-    ratio_heads = ["IF [A]", "CTR [1]", "CTR error [1]", "CTR min [1]", "CTR max [1]", "saturated"]
+    ratio_heads = ["IF [A]", "CTR [1]", "CTR error [1]", "CTR tolerance [1]", "CTR min [1]", "CTR max [1]", "saturated"]
     writer.writerow(["date", *(f"{name} [V]" for name in taken), *ratio_heads, "nickname", "note"])
     for entry in entries[::-1]:
         found = ratio_of(scenario, entry.readings)
         figures = [""] * len(ratio_heads)
         if not isinstance(found, Unmeasured):
-            numbers = (found.IF, found.CTR, found.error, found.low, found.high)
+            numbers = (found.IF, found.CTR, found.error, found.tolerance, found.low, found.high)
             figures = [*(f"{number:.9g}" for number in numbers), "yes" if found.saturated else "no"]
         read = [f"{entry.readings[name]:.9g}" if name in entry.readings else "" for name in taken]
         writer.writerow([entry.day, *read, *figures, harmless(entry.nickname), harmless(entry.note)])

@@ -15,6 +15,16 @@ KINDS = [f"in={side}&out={load}" for side in INPUTS for load in OUTPUTS]
 PROVIDED = {"request", "url_for"}  # what the framework adds to every context
 
 
+_ANSWERS = {}
+
+
+def explored(client, query):
+    """Return the explorer's answer on a stage, asked for once: several tests look at the same page."""
+    if query not in _ANSWERS:
+        _ANSWERS[query] = client.get(f"/stage?{query}")
+    return _ANSWERS[query]
+
+
 def parsed(answer):
     return BeautifulSoup(answer.text, "html5lib")
 
@@ -39,7 +49,7 @@ def test_every_start_is_a_canonical_scenario_that_is_solved(client, start):
 
 @pytest.mark.parametrize("query", KINDS)
 def test_explorer_prints_exactly_the_documented_records(client, query):
-    answer = client.get(f"/stage?{query}")
+    answer = explored(client, query)
     assert answer.status_code == 200
     assert answer.template.name == "pages/stage.html"
     panels = {"panels", "chosen", "panel", "pairs", "panel_query"}
@@ -56,7 +66,7 @@ def test_live_fragment_prints_exactly_the_documented_records(client):
 
 @pytest.mark.parametrize("query", [*KINDS, "sw=open", "ctr=20%25&rl=470", "vs=400V&r1=1M"])
 def test_live_fragment_is_what_stands_in_the_page(client, query):
-    page = parsed(client.get(f"/stage?{query}")).find(id="live")
+    page = parsed(explored(client, query)).find(id="live")
     alone = BeautifulSoup(f"<div id='live'>{client.get(f'/stage/live?{query}').text}</div>", "html5lib").find(id="live")
     assert page.get_text(" ", strip=True) == alone.get_text(" ", strip=True)
     assert [tag.get("id") for tag in page.select("[id]")] == [tag.get("id") for tag in alone.select("[id]")]
@@ -87,7 +97,7 @@ def test_explorer_fragment_is_what_stands_in_the_page(client):
 
 @pytest.mark.parametrize("query", KINDS)
 def test_ids_are_unique_and_labels_lead_to_controls(client, query):
-    soup = parsed(client.get(f"/stage?{query}"))
+    soup = parsed(explored(client, query))
     ids = [tag["id"] for tag in soup.select("[id]")]
     assert len(ids) == len(set(ids))
     for label in soup.select("label"):
@@ -100,7 +110,7 @@ def test_ids_are_unique_and_labels_lead_to_controls(client, query):
 
 @pytest.mark.parametrize("query", KINDS)
 def test_schematic_has_a_text_equivalent(client, query):
-    soup = parsed(client.get(f"/stage?{query}"))
+    soup = parsed(explored(client, query))
     for svg in soup.select("#schematic svg"):
         assert svg["role"] == "img"
         assert all(soup.find(id=name).get_text(strip=True) for name in svg["aria-labelledby"].split())

@@ -75,6 +75,7 @@ from engine.meter import METERS, Meter
 from engine.off_state import DARK_VF, BareRule, Cure, Leak, OffState, off_state_of
 from engine.operating import STATES, OperatingPoint, operating_point
 from engine.outputs import OUTPUTS
+from engine.pace import largest_RL
 from engine.pairing import output_for
 from engine.parameter import Parameter, declared
 from engine.preferred import SERIES, ladder
@@ -123,7 +124,7 @@ from engine.sweep import (
     swept_parameters,
 )
 from engine.text import KEYS, pairs_from, query_from, scenario_from, scenario_from_query
-from engine.timing import Edge, Timing, Wave, largest_RL, timing_of, timings_of, why_untimed
+from engine.timing import Edge, Timing, Wave, timing_of, timings_of, why_untimed
 from engine.tradeoff import VARIED, Stretch, Tradeoff, tradeoff_of, varied_in
 from engine.train import MOST_RATES, RATE_ENDS, Square, Utmost, square, trains_of, utmost_rate, why_unfollowed
 from engine.transfer import (

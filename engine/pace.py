@@ -1,6 +1,6 @@
 """What a stage has to keep up with, a signal rate and a time of its edges, and which values of a resistor let it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -183,6 +183,30 @@ def last_kept(pace, stage_with, values):
         best = some[places[last]]
         some = some[places[last] + 1 : places[last + 1]] if last + 1 < len(places) else []
     return best
+
+
+def largest_RL(scenario, rate, values):
+    """Return the largest load resistor with which a rate holds at worst.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        The stage.
+    rate : float
+        Square-wave rate [Hz].
+    values : sequence of float
+        Resistances to choose from, rising [ohm].
+
+    Returns
+    -------
+    float or None
+        The largest that does; None if none of those tried does [ohm].
+    """
+
+    def with_RL(RL):
+        return replace(scenario, output=replace(scenario.output, RL=RL))
+
+    return last_kept(Pace(rate), with_RL, values)
 
 
 def upper_end(pace, stage_with, low, high, found_to):

@@ -56,7 +56,11 @@ def limited_by(scenario, times, edges):
     else:
         share, what = 1.0 - delay / whole, _moving(scenario, times[name], edges, name)
     edge = "Switching off" if name == "off" else "Switching on"
-    return f"{edge} limits it; {share:.0%} of its time {what}.".replace("%", "\u00a0%")
+    told = f"{edge} limits it; {share:.0%} of its time {what}.".replace("%", "\u00a0%")
+    lost = [name for name in ("on", "off") if not np.isfinite(times[name]["valid"]).all()]
+    if not lost:
+        return told
+    return f"{told} At worst the level with the LED {'lit' if 'on' in lost else 'dark'} is not surely read at all."
 
 
 def _waiting(scenario, name, delay):

@@ -1,6 +1,6 @@
 """How fast a stage is: delays, transitions, when the receiver surely reads the new level, and the highest rate."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from scipy.interpolate import PchipInterpolator
@@ -282,47 +282,3 @@ def _wave(courses, light, IF_on, times):
         y[0] = PchipInterpolator(courses[0].t, courses[0].y)(np.minimum(t, courses[0].t[-1]))
     IF = np.interp(t, *light)
     return Wave(t, y[0], y.min(axis=0), y.max(axis=0), IF, IF_on, courses[0].limit, courses[0].rises)
-
-
-# ---------------------------------------------------------------- a wished rate
-
-
-def largest_RL(scenario, rate, values):
-    """Return the largest load resistor with which a rate holds at worst.
-
-    Parameters
-    ----------
-    scenario : Scenario
-        The stage.
-    rate : float
-        Wished square-wave rate [Hz].
-    values : sequence of float
-        Resistances to choose from, rising [ohm].
-
-    Returns
-    -------
-    float or None
-        The largest that does; None if none of those tried does [ohm].
-
-    Notes
-    -----
-    Eight values that divide the range evenly, then eight between the last that does and the next, and so on; each
-    round is one batch.
-    """
-    best, some = None, values
-    for _ in range(_ROUNDS):
-        tried = [some[k] for k in np.unique(np.linspace(0, len(some) - 1, _TRIED).round().astype(int))]
-        stages = [replace(scenario, output=replace(scenario.output, RL=RL)) for RL in tried]
-        holds = [bool(found and (found.max_rate.low or 0.0) >= rate) for found in timings_of(stages)]
-        if not any(holds):
-            return best
-        last = max(k for k, held in enumerate(holds) if held)
-        best = tried[last]
-        above = tried[last + 1] if last + 1 < len(tried) else best
-        some = [RL for RL in values if best <= RL < above]
-        if len(some) < 2:
-            break
-    return best
-
-
-_TRIED, _ROUNDS = 8, 3  # load resistors at a time; how often the range is narrowed

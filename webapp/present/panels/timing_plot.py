@@ -16,7 +16,7 @@ _TITLES = {"on": "Switching on", "off": "Switching off"}
 _ROWS = 16  # every so many points are a row of the table
 _MOST_TICKS = 5
 _LEAST_LIGHT = 1e-9  # [A], scale of an LED that stays dark
-_BESIDE = 230, 365  # up to where a name begins at its event, and has it in its middle
+_LETTER = 11  # width that a letter of an event's name takes at the most
 _NARROW = 90  # width from which a stretch has room for its name
 
 
@@ -174,7 +174,7 @@ def wave_plot(wave: Wave, observed: str, unit: str, told: Told) -> EdgePlot:
         delay=_stretch(told.stretch, told.stretch_text, across),
         valid_x=across(event) if event is not None and event <= wave.t[-1] else None,
         valid_text=told.event_text,
-        valid_anchor=_anchor(across(event)) if event is not None else "end",
+        valid_anchor=_anchor(across(event), told.event_text) if event is not None else "end",
         lost=told.lost,
         head=("time", "nominal", "least", "most"),
         rows=tuple(
@@ -184,9 +184,12 @@ def wave_plot(wave: Wave, observed: str, unit: str, told: Told) -> EdgePlot:
     )  # fmt: skip
 
 
-def _anchor(x):
-    """Return which end of the name of an event stands at it, so that the name is whole and clear of the scale."""
-    return "start" if x < _BESIDE[0] else "middle" if x < _BESIDE[1] else "end"
+def _anchor(x, text):
+    """Return which end of an event's name stands at it; "end" where the name must stand at the end of the scale."""
+    wide = _LETTER * len(text)
+    if x + wide <= WIDTH:
+        return "start"
+    return "middle" if LEFT <= x - wide / 2 and x + wide / 2 <= WIDTH else "end"
 
 
 def _stretch(until, text, across):

@@ -6,11 +6,14 @@ This layer knows no pages, no scenarios and no engine; what may be written is de
 """
 
 from webapp.store.database import Store, StoreError, default_path, reading, writing
+from webapp.store.documents import Document, DocumentRevision
 from webapp.store.hunts import Hunt, Hunter, Taken
 from webapp.store.logbooks import Logbook, LogEntry
 from webapp.store.tables import Table
 
 __all__ = [
+    "Document",
+    "DocumentRevision",
     "Hunt",
     "Hunter",
     "LogEntry",

@@ -6,7 +6,6 @@ here too; guessing at faults from the readings of a real specimen, with its tole
 """
 
 from dataclasses import dataclass
-from functools import lru_cache
 from itertools import combinations
 
 import numpy as np
@@ -15,6 +14,7 @@ from engine.build import build_all
 from engine.faults import GOOD, faults_of
 from engine.hypotheses import simulated
 from engine.meter import METERS, Meter
+from engine.once import once
 from engine.operating import STATES
 from engine.probing import Probe, leads_of
 from engine.sampling import Samples
@@ -112,7 +112,7 @@ _STATE = {state: k for k, state in enumerate(STATES)}
 _SAME = 1e-9  # [-], of an error: rounding of floats
 
 
-@lru_cache(maxsize=64)
+@once(64)
 def all_readings(scenario):
     """Return what the meter of a stage shows at all pairs of points, with nothing wrong and with each fault.
 

@@ -4,7 +4,6 @@ Worked out once for a stage and a meter and kept; `engine.diagnosis` compares re
 """
 
 from dataclasses import dataclass, replace
-from functools import lru_cache
 
 import numpy as np
 from scipy.special import expit
@@ -14,6 +13,7 @@ from engine.circuit import LightPath, ThresholdPath, solve
 from engine.faults import GOOD, faults_of, prior_of
 from engine.faulty import faulty
 from engine.meter import METERS
+from engine.once import once
 from engine.operating import STATES
 from engine.probing import probes_of, read
 from engine.sampling import Samples
@@ -141,7 +141,7 @@ def hypotheses_of(scenario):
     return _hypotheses(scenario.showing(STATES[0]))
 
 
-@lru_cache(maxsize=16)
+@once(16)
 def _hypotheses(scenario):
     """Return what `hypotheses_of` does."""
     meter = METERS[scenario.conditions.meter]

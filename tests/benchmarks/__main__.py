@@ -27,11 +27,16 @@ def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.benchmarks")
     parser.add_argument("names", nargs="*", choices=[*NAMES, []], help="; ".join(f"{n}: {w}" for n, w in NAMES.items()))
     parser.add_argument("--count", type=int, default=100_000, help="scenarios of the benchmark convergence")
+    parser.add_argument("--only", action="append", default=[], help="part of the query of stages, for diagnosis")
     options = parser.parse_args()
+    own = {
+        "convergence": ["--count", str(options.count)],
+        "diagnosis": [text for only in options.only for text in ("--only", only)],
+    }
     for name in options.names or NAMES:
         print(f"\n{name}: {NAMES[name]}", flush=True)
         module = importlib.import_module(f"tests.benchmarks.{name}")
-        module.main(["--count", str(options.count)] if name == "convergence" else [])
+        module.main(own.get(name, []))
 
 
 if __name__ == "__main__":

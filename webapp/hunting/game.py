@@ -9,7 +9,7 @@ import secrets
 import time
 import unicodedata
 
-from sqlalchemy import delete, func, select
+from sqlalchemy import bindparam, delete, func, select
 from sqlalchemy.orm import Session
 
 from webapp.hunting.readings import Place
@@ -29,6 +29,13 @@ MOST_TAKEN = 400
 
 MOST_TRIES = 12
 """Answers of one who takes part; the first is the one that counts."""
+
+
+_TAKEN = (
+    select(Taken.number, Taken.state, Taken.red, Taken.black)
+    .where(Taken.hunter == bindparam("hunter"))
+    .order_by(Taken.number)
+)
 
 
 class HuntError(ValueError):
@@ -116,21 +123,25 @@ def known(session: Session, hunt: Hunt, token: str) -> Hunter | None:
 
 def taken(session: Session, hunter: Hunter) -> list[tuple[int, Place]]:
     """Return the readings that somebody has taken, in their order, with their numbers."""
-    rows = session.scalars(select(Taken).where(Taken.hunter == hunter.id).order_by(Taken.number))
-    return [(row.number, Place(row.state, row.red, row.black)) for row in rows]
+    rows = session.execute(_TAKEN, {"hunter": hunter.id})
+    return [(number, Place(state, red, black)) for number, state, red, black in rows]
 
 
-def take(session: Session, hunt: Hunt, hunter: Hunter, place: Place) -> None:
-    """Keep that somebody takes a reading; one that is known already, either way round, is not counted again."""
+def take(session: Session, hunt: Hunt, hunter: Hunter, place: Place) -> list[tuple[int, Place]]:
+    """Keep that somebody takes a reading, and return all that they have taken, as `taken`.
+
+    One that is known already, either way round, is not counted again.
+    """
     if hunt.ended:
         raise HuntError("This hunt has ended.")
     before = taken(session, hunter)
     if any(p.state == place.state and {p.red, p.black} == {place.red, place.black} for _, p in before):
-        return
+        return before
     if len(before) >= MOST_TAKEN:
         raise HuntError(f"You have taken {MOST_TAKEN} readings, and no more are kept.")
-    row = Taken(hunter=hunter.id, state=place.state, red=place.red, black=place.black, number=len(before) + 1)
-    session.add(row)
+    number = len(before) + 1
+    session.add(Taken(hunter=hunter.id, state=place.state, red=place.red, black=place.black, number=number))
+    return [*before, (number, place)]
 
 
 def answer(session: Session, hunt: Hunt, hunter: Hunter, fault: str, right: bool) -> None:

@@ -7,7 +7,6 @@ table that holds all faults, so a request does the same work whichever of them i
 
 import hashlib
 import hmac
-import threading
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -26,9 +25,6 @@ from engine import (
 
 _COUNTS = 4000
 """Steps of a range that are told apart on its scale."""
-
-_LOCKS = tuple(threading.Lock() for _ in range(16))
-"""Held while a stage is solved, so that a class that comes all at once has it solved once."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +71,7 @@ class Bench:
             raise _unplayable("no fault changes what the meter shows by more than its error")
         self._secret = secret
         self._row = {fault.id: k for k, fault in enumerate(self.table.faults)}
+        self._known: dict[Place, np.ndarray] = {}
 
     @property
     def points(self) -> frozenset[str]:
@@ -128,7 +125,13 @@ class Bench:
         return self.table.explained(self.shown(fault, place), values)
 
     def _all_shown(self, place):
-        """Return what the meter shows at a place with each fault [V]."""
+        """Return what the meter shows at a place with each fault, kept for the next time [V]."""
+        if place not in self._known:
+            self._known[place] = self._worked_out(place)
+        return self._known[place]
+
+    def _worked_out(self, place):
+        """Return what the meter shows at a place of this stage with each fault [V]."""
         values = self.table.of(place.state, place.red, place.black)
         meter = self.table.meter
         step = meter.range_of(values) / _COUNTS
@@ -146,11 +149,10 @@ class Bench:
 
 def _table_of(scenario):
     """Return all readings of a stage."""
-    with _LOCKS[hash(scenario) % len(_LOCKS)]:
-        try:
-            return all_readings(scenario)
-        except ConvergenceError as error:
-            raise _unplayable("what the meter shows with one of its faults cannot be worked out") from error
+    try:
+        return all_readings(scenario)
+    except ConvergenceError as error:
+        raise _unplayable("what the meter shows with one of its faults cannot be worked out") from error
 
 
 def _unplayable(reason):

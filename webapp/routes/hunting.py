@@ -106,10 +106,9 @@ def _read(request, hunt, texts):
         raise HTTPException(422, "The stage has no such point or switch position. Go back and choose from the lists.")
     try:
         with writing(request) as session:
-            kept, hunter = _whose(session, request, hunt)
-            game.take(session, kept, hunter, place)
-            session.flush()
-            taken = game.taken(session, hunter)
+            kept = game.found(session, hunt)  # which may have ended meanwhile; who takes part stays with it
+            opened(kept)
+            taken = game.take(session, kept, hunter, place)
     except game.HuntError as error:
         raise HTTPException(409, str(error)) from error
     return kept, bench, hunter, taken, place

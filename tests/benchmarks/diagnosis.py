@@ -11,9 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from engine import METERS, STATES, bench_sheet, diagnose, scenario_from_query
+from engine import METERS, STATES, bench_sheet, diagnose, read, scenario_from_query
 from engine.build import build_all
-from engine.faults import GOOD
 from engine.hypotheses import hypotheses_of, simulated
 from engine.sampling import Samples
 from tests.benchmarks.yardstick import yardstick
@@ -84,9 +83,9 @@ def measure(query):
     first, each, found, missed = time.perf_counter() - start, [], [], {}
     begin, volts = diagnose(scenario, []), _specimens(scenario, known)
     for fault, one in zip(known.faults, volts, strict=True):
-        for read in one.reshape(-1, SPECIMENS).T.tolist():
-            whole, seconds = _whole(scenario, known, read)
-            few, taken = _few(scenario, known, read, begin)
+        for sheet in one.reshape(-1, SPECIMENS).T.tolist():
+            whole, seconds = _whole(scenario, known, sheet)
+            few, taken = _few(scenario, known, sheet, begin)
             each.append(seconds)
             found.append((right(whole, fault), right(few, fault), taken, not whole.explained))
             for n, what in enumerate(("whole", "few")):
@@ -114,19 +113,19 @@ def _drawn(scenario, count):
     return build_all((scenario,), draw=Samples(scenario, SEED).take(count))
 
 
-def _whole(scenario, known, read):
+def _whole(scenario, known, sheet):
     """Return the diagnosis by all readings, and its time."""
     start = time.perf_counter()
-    whole = diagnose(scenario, [(*place, read[k]) for place, k in known.places.items()])
+    whole = diagnose(scenario, [(*place, sheet[k]) for place, k in known.places.items()])
     return whole, time.perf_counter() - start
 
 
-def _few(scenario, known, read, found):
+def _few(scenario, known, sheet, found):
     """Return the diagnosis by the readings that are suggested, and how many they were."""
     readings = []
     while found.next is not None and len(readings) < FEW:
         place = found.next.point, found.next.state
-        readings.append((*place, read[known.places[place]]))
+        readings.append((*place, sheet[known.places[place]]))
         found = diagnose(scenario, readings)
     return found, len(readings)
 
@@ -134,7 +133,8 @@ def _few(scenario, known, read, found):
 def windows(scenario):
     """Return the least share of good stages whose reading lies within its window."""
     sheet, stage = bench_sheet(scenario), _drawn(scenario, UNITS)
-    volts = simulated(stage, (GOOD,), [row.probe for row in sheet.rows], sheet.meter)[0]
+    pairs = [(row.probe.red, row.probe.black) for row in sheet.rows]
+    volts = read(stage.netlist, pairs, sheet.meter).reshape(len(pairs), 2, -1)
     volts += np.random.default_rng(SEED).uniform(-1.0, 1.0, volts.shape) * sheet.meter.error(volts)
     return min(
         float(((one >= row.states[state].low) & (one <= row.states[state].high)).mean())

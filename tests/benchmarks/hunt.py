@@ -34,8 +34,8 @@ def main(arguments=()):
             app.state.store.close()
         print(
             f"  {name:42} median {statistics.median(times):5.1f} ms  p95 {_late(times):5.1f} ms  "
-            f"target {TARGET:.0f} ms; at work {statistics.median(work):.1f} ms, p95 {_late(work):.1f} ms, the rest waits "
-            f"for disk and cores; all {table.values.size} readings solved once in {solved:.0f} ms"
+            f"target {TARGET:.0f} ms; at work {statistics.median(work):.1f} ms, p95 {_late(work):.1f} ms, the rest "
+            f"waits for disk and cores; all {table.values.size} readings solved once in {solved:.0f} ms"
         )
 
 

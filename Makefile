@@ -15,10 +15,13 @@ UV := $(BIN)/uv pip compile --quiet --universal --python-version 3.11 --fork-str
 MADE := $(VENV)/pyvenv.cfg
 RUNS := $(VENV)/runs
 TESTS := $(VENV)/tests
+DRIVER := $(VENV)/postgresql
 HTMX := node_modules/.package-lock.json
 
 # Debian's packages for tests in a browser; libatomic1 is for what drives it.
 BROWSER := chromium fonts-dejavu-core libatomic1
+# Debian's package for tests on another database than SQLite.
+DATABASE := postgresql
 SUDO := $(if $(filter-out 0,$(shell id -u)),sudo)
 
 # One thread for each process: the systems of equations are small and many.
@@ -27,15 +30,15 @@ export OPENBLAS_NUM_THREADS := 1
 
 .DEFAULT_GOAL := help
 .DELETE_ON_ERROR:
-.PHONY: help run test lint format bench wheel lock clean chromium
+.PHONY: help run test lint format bench wheel lock clean packages
 
 help: ## List the targets
 	@sed -n 's/^\([a-z]*\):.*## \(.*\)/  make \1\t\2/p' $(MAKEFILE_LIST) | expand -t 16
 
-run: $(RUNS) $(HTMX) ## Start Lightgap on this machine and print its address; PORT=8000
+run: $(RUNS) $(HTMX) $(if $(findstring postgresql,$(LIGHTGAP_DATABASE)),$(DRIVER)) ## Start Lightgap on this machine and print its address; PORT=8000
 	@$(BIN)/python -m webapp --port $(PORT)
 
-test: lint $(HTMX) chromium ## Check everything but the benchmarks; ARGS="tests/engine -k knee" narrows it
+test: lint $(HTMX) packages ## Check everything but the benchmarks; ARGS="tests/engine -k knee" narrows it
 	$(BIN)/python -m pytest -n 2 --dist loadfile --no-loadscope-reorder $(ARGS)
 
 lint: $(TESTS) ## Check style, format and import contracts
@@ -57,6 +60,7 @@ lock: $(MADE) ## Lock the newest versions of what pyproject.toml asks for
 	$(PIP) install --quiet uv
 	$(UV) pyproject.toml --output-file requirements.lock
 	$(UV) pyproject.toml --group test --constraint requirements.lock --output-file requirements-test.lock
+	$(UV) pyproject.toml --extra postgresql --constraint requirements.lock --output-file requirements-postgresql.lock
 	$(UV) --group node --output-file requirements-node.lock
 
 clean: ## Remove all that the other targets made
@@ -74,6 +78,10 @@ $(RUNS): requirements.lock | $(MADE)
 	$(INSTALL) $<
 	@touch $@
 
+$(DRIVER): requirements-postgresql.lock | $(MADE)
+	$(INSTALL) $<
+	@touch $(RUNS) $@
+
 $(TESTS): requirements-test.lock | $(MADE)
 	$(INSTALL) $<
 	@touch $(RUNS) $@
@@ -83,8 +91,8 @@ $(HTMX): package-lock.json | $(MADE)
 	PATH="$$PATH:$(CURDIR)/$(BIN)" npm ci
 	@touch $@
 
-chromium:
+packages:
 	@command -v apt-get >/dev/null || exit 0; \
-	dpkg --status $(BROWSER) >/dev/null 2>&1 || { \
+	dpkg --status $(BROWSER) $(DATABASE) >/dev/null 2>&1 || { \
 		$(SUDO) apt-get update -qq && \
-		$(SUDO) env DEBIAN_FRONTEND=noninteractive apt-get install -qq --no-install-recommends $(BROWSER) >/dev/null; }
+		$(SUDO) env DEBIAN_FRONTEND=noninteractive apt-get install -qq --no-install-recommends $(BROWSER) $(DATABASE) >/dev/null; }

@@ -47,8 +47,12 @@ function outgrown() {
 
 const here = () => location.pathname + location.search;
 
+// Where the page has a stage of its own (`kept`), its bare path means that one, and the usual one is written out.
 function address() {
-  const query = [byId("followers").dataset.query, panelQuery()].filter(Boolean).join("&");
+  const { kept, usual } = byId("content").dataset;
+  let { query } = byId("followers").dataset;
+  if (kept !== undefined) query = query === kept ? "" : query || usual;
+  query = [query, panelQuery()].filter(Boolean).join("&");
   return query ? `${location.pathname}?${query}` : location.pathname;
 }
 
@@ -60,10 +64,12 @@ export function followStage() {
   let settled = byId("followers").dataset.query; // the scenario that all outside of the live picture has been told of
   const catchUp = spareUnseen(() => held);
   // Address and title are those of what is shown; not while the hand moves, as both cost the browser a lot.
+  // A page that is about more than the stage keeps both.
   const sign = (write) => {
+    if (byId("content").hasAttribute("data-own-address")) return;
     if (address() !== here()) history[write](null, "", address());
     entry = here();
-    document.title = `${byId("followers").dataset.title} · Lightgap`;
+    document.title = `${byId("content").dataset.named ?? byId("followers").dataset.title} · Lightgap`;
   };
   const tell = () => {
     const { query } = byId("followers").dataset;
@@ -89,7 +95,7 @@ export function followStage() {
   }
   patchAnswers((ctx) => {
     byId("connection").hidden = true;
-    if (["bands", "speed"].includes(ctx.sourceElement.id)) return; // they tell nothing new of the controls
+    if (["bands", "speed", "differs"].includes(ctx.sourceElement.id)) return; // they tell nothing new of the controls
     if (ctx.sourceElement.id === "mending") byId("controls").reset(); // to what the answer wrote, whatever was typed
     placeErrors();
     followControls(held ?? (document.activeElement.matches(".slider") ? document.activeElement : null));

@@ -11,7 +11,11 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse
 from starlette.templating import Jinja2Templates
 
+from engine import INPUTS
 from webapp.assets import Assets, folder
+
+USUAL_STAGE = f"in={next(iter(INPUTS))}"
+"""Query string of the usual stage, where an empty one means another."""
 
 
 def make_templates(assets: Assets) -> Jinja2Templates:
@@ -29,8 +33,15 @@ def make_templates(assets: Assets) -> Jinja2Templates:
 
 @jinja2.pass_context
 def url_for(context: jinja2.runtime.Context, route: str, query: str = "", /, **path: Any) -> str:
-    """Return the path of the named route, followed by the query string where one is given."""
-    address = context["request"].app.url_path_for(route, **path)
+    """Return the path of the named route, followed by the query string where one is given.
+
+    A page that shows the explorer at an address of its own names that in `request.state.explorer_at`; links to stages
+    then stay on it. There the bare path is another stage than the usual one, so the usual one is written out.
+    """
+    request = context["request"]
+    if route == "stage" and (own := getattr(request.state, "explorer_at", "")):
+        return f"{own}?{query or USUAL_STAGE}"
+    address = request.app.url_path_for(route, **path)
     return f"{address}?{query}" if query else str(address)
 
 

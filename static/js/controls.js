@@ -51,6 +51,7 @@ export function driveControls() {
     else typed(target);
   });
   document.addEventListener("submit", (event) => {
+    if (!event.target.matches("#controls, .panel-sets")) return; // others are sent as they are, or minded elsewhere
     event.preventDefault();
     drive();
   });

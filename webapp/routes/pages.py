@@ -3,14 +3,12 @@
 from fastapi import APIRouter, Request
 from starlette.responses import RedirectResponse
 
-from engine import Scenario, ScenarioError
+from engine import Scenario
 from webapp.present.explorer import explore
 from webapp.present.specimen import specimen
 from webapp.present.starts import STARTS
 from webapp.render import page
-from webapp.routes.panels import panel_context
-from webapp.routes.partners import with_partner
-from webapp.routes.scenario import LAST_GOOD, explorer_context, fallback, pairs_of
+from webapp.routes.explored import explored
 
 router = APIRouter(include_in_schema=False)
 
@@ -27,17 +25,10 @@ def stage(request: Request):
 
     In a thread of its own, as edges that are followed and panels may take long.
     """
-    try:
-        scenario, notice = with_partner(pairs_of(request), request.query_params.get(LAST_GOOD))
-        explorer = explore(scenario)
-    except ScenarioError as error:
-        explorer, given = fallback(request, error)
-        context = explorer_context(explorer, given, error.problems) | panel_context(request, explorer.scenario)
-        return page(request, "pages/stage.html", status_code=422, **context)
-    if LAST_GOOD in request.query_params and not notice:
-        return RedirectResponse(_address(request, explorer.stage.query), status_code=303)
-    context = explorer_context(explorer, notice=notice) | panel_context(request, explorer.scenario)
-    return page(request, "pages/stage.html", **context)
+    found = explored(request)
+    if found.short:
+        return RedirectResponse(_address(request, found.query), status_code=303)
+    return page(request, "pages/stage.html", found.status, **found.context)
 
 
 @router.get("/specimen")

@@ -37,10 +37,15 @@ from webapp.routes import (
     fragments,
     hunting,
     hunts,
+    keeping,
+    kept,
+    kept_edit,
     logbooks,
     pages,
     panels,
+    sharing,
     spread_run,
+    terms,
 )
 from webapp.settings import Settings
 from webapp.store import Store
@@ -57,7 +62,7 @@ SECURITY_HEADERS = {
 
 
 class SecurityHeaders:
-    """ASGI middleware that adds `SECURITY_HEADERS` to every answer.
+    """ASGI middleware that adds `SECURITY_HEADERS` to every answer, each unless the answer has one of its own.
 
     Parameters
     ----------
@@ -74,7 +79,10 @@ class SecurityHeaders:
 
         async def send_with_headers(message: Message) -> None:
             if message["type"] == "http.response.start":
-                message = {**message, "headers": [*message.get("headers", ()), *self._headers]}
+                own = list(message.get("headers", ()))
+                named = {name.lower() for name, _ in own}
+                more = [header for header in self._headers if header[0] not in named]
+                message = {**message, "headers": [*own, *more]}
             await send(message)
 
         await self._app(scope, receive, send_with_headers)
@@ -110,9 +118,13 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         panels,
         bands,
         bench,
+        sharing,
         hunts,
         hunting,
         logbooks,
+        keeping,
+        kept,
+        kept_edit,
         api,
         api_band,
         api_bench,
@@ -130,6 +142,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         curve_files,
         api_spread,
         spread_run,
+        terms,
     ):
         app.include_router(routes.router)
 

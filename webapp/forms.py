@@ -94,6 +94,11 @@ class FieldView:
     hint: str
     error: str
 
+    @property
+    def mark(self):
+        """Return what stands for its symbol beside the label: the symbol where there is room, else a question mark."""
+        return self.symbol if self.slider or self.symbol.isupper() or len(self.symbol) == 1 else "?"
+
 
 @dataclass(frozen=True, slots=True)
 class GroupView:

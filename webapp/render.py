@@ -1,18 +1,22 @@
 """The Jinja environment, and answers made with it.
 
-Templates get `asset(name)` for static files and `url_for(route, query, **path)` for everything else. What they
-print arrives as a record from `present`; nothing is worked out here.
+Templates get `asset(name)` for static files and `url_for(route, query, **path)` for everything else; `explain(label)`
+makes a symbol or a word explain itself, `terms_in(body)` names what a page has to hold for that. What they print
+arrives as a record from `present`; nothing is worked out here.
 """
 
+import re
 from typing import Any
 
 import jinja2
+from markupsafe import Markup, escape
 from starlette.requests import Request
 from starlette.responses import HTMLResponse
 from starlette.templating import Jinja2Templates
 
 from engine import INPUTS
 from webapp.assets import Assets, folder
+from webapp.terms import TERMS, Term, symbol_in, term_of
 
 USUAL_STAGE = f"in={next(iter(INPUTS))}"
 """Query string of the usual stage, where an empty one means another."""
@@ -27,7 +31,7 @@ def make_templates(assets: Assets) -> Jinja2Templates:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.globals |= {"asset": assets.url, "url_for": url_for}
+    environment.globals |= {"asset": assets.url, "url_for": url_for, "explain": explain, "terms_in": terms_in}
     return Jinja2Templates(env=environment)
 
 
@@ -43,6 +47,38 @@ def url_for(context: jinja2.runtime.Context, route: str, query: str = "", /, **p
         return f"{own}?{query or USUAL_STAGE}"
     address = request.app.url_path_for(route, **path)
     return f"{address}?{query}" if query else str(address)
+
+
+_BUTTON = Markup(
+    '<button type="button" class="term" popovertarget="term-{}" aria-label="{}: what it means">{}</button>{}'
+)
+_TARGET = re.compile(r'popovertarget="term-([\w-]+)"')
+_LIVE = 'id="live"'
+_BY_ID = {term.id: term for term in TERMS.values()}
+
+
+def explain(label: str, text: str = "") -> Markup:
+    """Return a label that opens what it means; the bare text where no term is about it.
+
+    Parameters
+    ----------
+    label : str
+        A symbol or a word, or a label that begins with one; what follows its comma stays beside.
+    text : str
+        What is printed in its place.
+    """
+    term, symbol = term_of(label), symbol_in(label)
+    if term is None:
+        return escape(text or label)
+    rest = "" if text else label[len(symbol) :]
+    return _BUTTON.format(term.id, symbol, text or symbol, rest)
+
+
+def terms_in(body: str) -> tuple[Term, ...]:
+    """Return the terms that a printed page can open, each once; all of them where answers may bring in others."""
+    if _LIVE in body:
+        return tuple(TERMS.values())
+    return tuple(_BY_ID[name] for name in dict.fromkeys(_TARGET.findall(body)))
 
 
 def page(request: Request, name: str, status_code: int = 200, **context: Any) -> HTMLResponse:

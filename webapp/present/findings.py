@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from engine import EXAMPLES, RULES
 from webapp.present.results import SIGNS
+from webapp.terms import terms_said
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +29,8 @@ class RuleView:
         The severity that it has there.
     inside : str
         Query string of a stage just inside.
+    terms : tuple of str
+        Symbols of the terms that it speaks of.
     """
 
     code: str
@@ -38,6 +41,7 @@ class RuleView:
     raises: str
     severity: str
     inside: str
+    terms: tuple
 
 
 def rule_views():
@@ -54,6 +58,8 @@ def _view(rule, example):
         ("Mended by", rule.mends),
     )
     severities = tuple((SIGNS[severity], severity) for severity in rule.severities)
+    said = terms_said(" ".join((rule.title.lower(), rule.asks, *(text for _, text in rows))))
     return RuleView(
-        rule.code, rule.title, rule.asks, severities, rows, example.raises, example.severity, example.inside
-    )
+        rule.code, rule.title, rule.asks, severities, rows, example.raises, example.severity, example.inside,
+        tuple(term.symbol for term in said),
+    )  # fmt: skip

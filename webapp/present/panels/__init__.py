@@ -34,12 +34,15 @@ class Panel:
         What prints it.
     view : callable
         From a scenario and the panel's own values to the record that is printed.
+    terms : tuple of str
+        Symbols of the terms that it speaks of.
     """
 
     name: str
     title: str
     template: str
     view: Callable[[Scenario, dict[str, str]], object]
+    terms: tuple[str, ...] = ()
 
 
 def _listed(*panels: Panel) -> dict[str, Panel]:
@@ -47,15 +50,31 @@ def _listed(*panels: Panel) -> dict[str, Panel]:
 
 
 PANELS = _listed(
-    Panel("life", "Will it still work?", "panels/_life.html", life_panel),
-    Panel("window", "What fits", "panels/_window.html", window_panel),
-    Panel("timing", "How fast", "panels/_timing.html", timing_panel),
-    Panel("tradeoff", "Speed against RL", "panels/_tradeoff.html", tradeoff_panel),
-    Panel("bounce", "Contact bounce", "panels/_bounce.html", bounce_panel),
-    Panel("off", "Off state", "panels/_off.html", off_panel),
-    Panel("step", "Common-mode step", "panels/_step.html", step_panel),
-    Panel("spread", "Spread", "panels/_spread.html", spread_panel),
-    Panel("bag", "A bag of couplers", "panels/_bag.html", bag_panel),
-    Panel("curves", "Curves", "panels/_curves.html", curves_panel),
+    Panel(
+        "life", "Will it still work?", "panels/_life.html", life_panel, ("overdrive", "Ageing", "corner", "worst case")
+    ),
+    Panel(
+        "window", "What fits", "panels/_window.html", window_panel, ("corner", "preferred value", "overdrive", "rating")
+    ),
+    Panel(
+        "timing",
+        "How fast",
+        "panels/_timing.html",
+        timing_panel,
+        ("delay", "transition", "storage time", "pulse distortion", "signal rate"),
+    ),
+    Panel(
+        "tradeoff",
+        "Speed against RL",
+        "panels/_tradeoff.html",
+        tradeoff_panel,
+        ("pull-up", "overdrive", "transition", "signal rate"),
+    ),
+    Panel("bounce", "Contact bounce", "panels/_bounce.html", bounce_panel, ("bounce", "CF", "highest rate")),
+    Panel("off", "Off state", "panels/_off.html", off_panel, ("leakage", "Residual current", "RB", "VF")),
+    Panel("step", "Common-mode step", "panels/_step.html", step_panel, ("slope", "C(io)", "CMTI", "barrier")),
+    Panel("spread", "Spread", "panels/_spread.html", spread_panel, ("yield", "corner", "tolerance", "bin")),
+    Panel("bag", "A bag of couplers", "panels/_bag.html", bag_panel, ("bin", "CTR", "worst case")),
+    Panel("curves", "Curves", "panels/_curves.html", curves_panel, ("load line", "knee", "saturation", "margin")),
 )
 """Name to panel, the one that opens by itself first."""

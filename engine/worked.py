@@ -184,7 +184,7 @@ def _lit_by_hand(point, state):
     scenario, found = point.scenario, state.quantities
     card = scenario.coupling.data
     R1, RL = point.sized["R1"].chosen, point.sized["RL"].chosen
-    yield (driven := _drive_by_hand(scenario.input, _typical_VF(card), R1, found))
+    yield (driven := _drive_by_hand(scenario.input, typical_VF(card), R1, found))
     IF = driven.by_hand
     CTR, *_ = scenario.coupling.ratios()
     available = CTR * IF
@@ -194,16 +194,12 @@ def _lit_by_hand(point, state):
         "IC available", f"CTR x IF with CTR {_print(CTR, RATIO)}", available, solved, "A",
         f"CTR is stated at {_print(card.CTR_IF, AMPERE)} and 25 °C; here it is {_print(at_hand, RATIO)}.",
     )  # fmt: skip
-    VD = scenario.output.drop_by_hand
-    through, most = max(scenario.output.VCC - VD, 0.0) / RL, scenario.output.most_by_hand
-    needed = min(through, most)
+    taken, needed = _load_by_hand(scenario.output, RL)
     saturated = available >= needed
     IC = needed if saturated else available
-    top = f"({_print(scenario.output.VCC, VOLT)} - {_print(VD, VOLT)})" if VD else _print(scenario.output.VCC, VOLT)
-    taken = f"{top} / RL, VCE taken as 0" if through <= most else "what the input takes"
     formula = taken if saturated else "CTR x IF, less than the load needs"
     yield Comparison("IC", formula, IC, found["IC"].value, "A", _why_IC(saturated, found))
-    VCE = 0.0 if saturated else max(scenario.output.VCC - VD - IC * RL, 0.0)
+    VCE = 0.0 if saturated else max(scenario.output.VCC - scenario.output.drop_by_hand - IC * RL, 0.0)
     yield Comparison(
         "VCE", "saturated: 0" if saturated else "VCC - IC x RL", VCE, found["VCE"].value, "V",
         "A saturated detector keeps some voltage: its junctions' difference and the drop in its collector region."
@@ -211,11 +207,39 @@ def _lit_by_hand(point, state):
     )  # fmt: skip
 
 
+def _load_by_hand(load, RL):
+    """Return the current that a load asks for, in symbols and in figures [A]."""
+    VD = load.drop_by_hand
+    through, most = max(load.VCC - VD, 0.0) / RL, load.most_by_hand
+    top = f"({_print(load.VCC, VOLT)} - {_print(VD, VOLT)})" if VD else _print(load.VCC, VOLT)
+    return f"{top} / RL, VCE taken as 0" if through <= most else "what the input takes", min(through, most)
+
+
+def needed_by_hand(point):
+    """Return the collector current that the load asks for, by hand beside solved.
+
+    Parameters
+    ----------
+    point : OperatingPoint
+        The solved stage, whose coupler has a transfer ratio.
+
+    Returns
+    -------
+    Comparison
+        By hand beside solved.
+    """
+    formula, needed = _load_by_hand(point.scenario.output, point.sized["RL"].chosen)
+    solved = point.states["closed"].quantities["IC_needed"].value
+    card = point.scenario.coupling.data
+    why = f"The detector keeps {_print(card.VCE_sat, VOLT)}, and a receiver takes or gives a little current of its own."
+    return Comparison("IC needed", formula, needed, solved, "A", why)
+
+
 def _switched_by_hand(point, state):
     """Yield the comparisons with the LED lit, for a coupler with a threshold."""
     scenario, found, card = point.scenario, state.quantities, point.scenario.coupling.data
     R1, load, RL = point.sized["R1"].chosen, scenario.output, point.sized["RL"].chosen
-    yield (driven := _drive_by_hand(scenario.input, _typical_VF(card), R1, found))
+    yield (driven := _drive_by_hand(scenario.input, typical_VF(card), R1, found))
     yield Comparison(
         "IF needed", "typical threshold of the card", card.IF_typ, found["IF_needed"].value, "A",
         f"Stated at 25 °C; at worst, and at this temperature, it is {_print(found['IF_needed'].high, AMPERE)}.",
@@ -272,8 +296,19 @@ def _dark_by_hand(point, state):
         )  # fmt: skip
 
 
-def _typical_VF(card):
-    """Return the constant forward voltage that is used on paper."""
+def typical_VF(card):
+    """Return the constant forward voltage that is used on paper.
+
+    Parameters
+    ----------
+    card : Card
+        The coupler's card.
+
+    Returns
+    -------
+    float
+        Typical voltage at the test current of the card's limits [V].
+    """
     return dict(card.VF_points).get(card.VF_IF, (card.VF_min + card.VF_max) / 2)
 
 

@@ -279,12 +279,14 @@ def read(netlist, pairs, meter):
     if not pairs:
         return np.zeros((0, netlist.batch))
     row = np.repeat(np.arange(len(pairs)), netlist.batch)
-    each = netlist.take(np.tile(np.arange(netlist.batch), len(pairs)))
-    bare = solve(netlist).voltages if meter.per_volt else {node: np.zeros(netlist.batch) for node in sides}
+    every = np.tile(np.arange(netlist.batch), len(pairs))
+    each, bare = netlist.take(every), solve(netlist).voltages
+    near = {node: volts[every] for node, volts in bare.items()}  # a meter moves most nodes a little only
     R = meter.resistance(np.concatenate([bare[red] - bare[black] for red, black in pairs]))
     shown, left = np.zeros(each.batch), np.arange(each.batch)
     while len(left):
-        shown[left] = _shown(each.take(left), pairs, row[left], R[left])
+        beside = {node: volts[left] for node, volts in near.items()}
+        shown[left] = _shown(each.take(left), beside, pairs, row[left], R[left])
         lower = meter.resistance(shown[left])
         turned = lower < R[left] * (1.0 - _SAME)
         left, lower = left[turned], lower[turned]
@@ -292,13 +294,16 @@ def read(netlist, pairs, meter):
     return shown.reshape(len(pairs), netlist.batch)
 
 
-def _shown(netlist, pairs, row, R):
-    """Return the voltage between the pair of each circuit, with a resistance between its nodes."""
+def _shown(netlist, near, pairs, row, R):
+    """Return the voltage between the pair of each circuit, with a resistance between its nodes.
+
+    The iteration begins at the voltages without that resistance.
+    """
     leads = tuple(
         Resistor("meter", red, black, np.where(row == k, 1.0 / R, 0.0))
         for k, (red, black) in enumerate(pairs)
         if red != black
     )
-    voltages = solve(replace(netlist, resistors=netlist.resistors + leads)).voltages
+    voltages = solve(replace(netlist, resistors=netlist.resistors + leads), near).voltages
     across = np.array([voltages[red] - voltages[black] for red, black in pairs])
     return across[row, np.arange(len(row))]

@@ -154,14 +154,17 @@ def _solved(matrix, source, x):
         return np.linalg.solve(firm, (source + held[:, None] * x)[:, :, None])[:, :, 0]
 
 
-def _iterate(system, devices, batch):
-    """Return node voltages (batch, free) and the number of iterations, by Newton's method."""
+def _iterate(system, devices, batch, near):
+    """Return node voltages (batch, free) and the number of iterations, by Newton's method.
+
+    It begins where the devices ask for it, or at control voltages that are known to be near.
+    """
     shape, n = system.topology, len(system.topology.free)
     controls, branches = shape.controls[:, :n].T, shape.branches[:, :n]
     everything, result = devices, np.zeros((batch, n))
     active = np.arange(batch)
     linear, drive, held = system.linear, system.drive, system.held_controls
-    v = np.concatenate([d.start() for d in devices], axis=1)
+    v = np.concatenate([d.start() for d in devices], axis=1) if near is None else near
     scale, knee = (np.concatenate(arrays, axis=1) for arrays in zip(*(d.limits() for d in devices), strict=True))
     turning = np.array([turns for d in devices for turns in d.turning], dtype=bool)
     turn = np.concatenate([getattr(d, "turns_at", np.zeros_like(d.start())) for d in devices], axis=1)
@@ -243,13 +246,15 @@ def _relaxed(system, devices, members):
     return np.array(found)
 
 
-def solve(netlist):
+def solve(netlist, near=None):
     """Return the operating points of a batch of circuits.
 
     Parameters
     ----------
     netlist : Netlist
         The circuits; element values of shape (batch,).
+    near : dict of str to ndarray, shape (batch,), or None
+        Potential of every node in circuits that differ little, from which the iteration begins [V].
 
     Returns
     -------
@@ -277,7 +282,9 @@ def solve(netlist):
     Circuits and Systems 22(6), 1975; L. W. Nagel, UCB/ERL M520, 1975. From memory.
     """
     system = LinearPart(netlist)
-    x, iterations = _iterate(system, netlist.devices, netlist.batch)
+    if near is not None:
+        near = np.stack([near[node] for node in system.topology.nodes], axis=1) @ system.topology.controls.T
+    x, iterations = _iterate(system, netlist.devices, netlist.batch, near)
     return _solution(netlist, system, x, iterations)
 
 

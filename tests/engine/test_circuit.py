@@ -252,3 +252,21 @@ def test_a_node_inside_of_a_part_lies_on_the_side_of_the_node_beside_it():
     assert net.build().nodes == {"VS": "input", "VCC": "output", "A": "input", "B": "output", "C": "output"}
     with pytest.raises(KeyError):
         net.inside("nowhere", "D")
+
+
+# ---------------------------------------------------------------- beginning near the answer
+
+
+def test_a_circuit_solved_from_near_is_the_one_solved_from_the_start_and_takes_fewer_iterations():
+    before, loaded = solve(beside_a_diode().build()).voltages, beside_a_diode()
+    loaded.resistor("meter", "D", "return", 1e7)
+    afresh, near = solve(loaded.build()), solve(loaded.build(), before)
+    assert near.voltages["D"][0] == pytest.approx(afresh.voltages["D"][0], rel=1e-9)
+    assert near.iterations < afresh.iterations
+
+
+@pytest.mark.parametrize("away", [-50.0, 0.0, 1e3])
+def test_a_beginning_that_is_far_off_does_no_harm(away):
+    net = beside_a_diode().build()
+    off = {node: volts + away * (node == "D") for node, volts in solve(net).voltages.items()}
+    assert solve(net, off).voltages["D"][0] == pytest.approx(solve(net).voltages["D"][0], rel=1e-9)

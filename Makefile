@@ -28,6 +28,10 @@ SUDO := $(if $(filter-out 0,$(shell id -u)),sudo)
 export OMP_NUM_THREADS := 1
 export OPENBLAS_NUM_THREADS := 1
 
+# What is imported is compiled once, not by each process anew, and out of the way of the sources.
+export PYTHONPYCACHEPREFIX := $(CURDIR)/$(VENV)/bytecode
+unexport PYTHONDONTWRITEBYTECODE
+
 .DEFAULT_GOAL := help
 .DELETE_ON_ERROR:
 .PHONY: help run test lint format bench wheel lock clean packages

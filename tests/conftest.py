@@ -1,19 +1,24 @@
 """Fixtures for tests of the web application: in this process, and as a server on the loopback interface."""
 
+import gc
 import os
+import re
 import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
+from anyio.from_thread import BlockingPortal, start_blocking_portal
 from fastapi import FastAPI
 from starlette.testclient import TestClient
 
+from tests.postgresql import address_of, run_sql, running_cluster
 from tests.serving import serving
 from tests.tree import ROOT
 from webapp.app import create_app
 from webapp.settings import Settings
+from webapp.store import Table
 
 SERVER_LOG = pytest.StashKey[Path]()
 DATA = pytest.StashKey[tempfile.TemporaryDirectory]()
@@ -38,6 +43,12 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
             item.add_marker(pytest.mark.allow_hosts(["127.0.0.1"]))
 
 
+def pytest_collection_finish() -> None:
+    """Let the garbage collector leave aside what stays until the end: thousands of tests and all modules."""
+    gc.collect()
+    gc.freeze()
+
+
 @pytest.hookimpl(wrapper=True)
 def pytest_runtest_makereport(item: pytest.Item):
     """Show what the server printed beside a failure of a test that used it."""
@@ -53,15 +64,71 @@ def _needs_server(item: pytest.Item) -> bool:
 
 
 @pytest.fixture(scope="session")
+def cluster() -> Iterator[Path]:
+    """The socket's folder of a PostgreSQL of these tests alone."""
+    with running_cluster() as folder:
+        yield folder
+
+
+@pytest.fixture(scope="module")
+def tables(cluster: Path, request: pytest.FixtureRequest) -> str:
+    """The name of a PostgreSQL database of the tests of one module."""
+    name = re.sub(r"\W", "_", request.module.__name__.rpartition(".")[2])
+    run_sql(cluster, f"DROP DATABASE IF EXISTS {name}", f"CREATE DATABASE {name}")
+    return name
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def database(request: pytest.FixtureRequest, tmp_path: Path) -> str:
+    """The setting that names an empty database of one test; the test runs once on each kind."""
+    if request.param == "sqlite":
+        return str(tmp_path / "kept.sqlite3")
+    folder, name = request.getfixturevalue("cluster"), request.getfixturevalue("tables")
+    empty(folder, name)
+    return address_of(folder, name)
+
+
+@pytest.fixture
+def opened(database: str) -> Iterator[Callable[[], FastAPI]]:
+    """A function that opens an application on the database of this test, as after a restart when called again."""
+    apps = []
+
+    def open_one() -> FastAPI:
+        apps.append(create_app(Settings(database=database)))
+        return apps[-1]
+
+    yield open_one
+    for app in apps:
+        app.state.store.close()
+
+
+def empty(folder: Path, name: str) -> None:
+    """Remove all rows of a database, and leave its tables."""
+    every = ", ".join(Table.metadata.tables)
+    truncate = f"EXECUTE 'TRUNCATE {every} RESTART IDENTITY CASCADE'"
+    made = "to_regclass('alembic_version') IS NOT NULL"
+    run_sql(folder, f"DO $$ BEGIN IF {made} THEN {truncate}; END IF; END $$", database=name)
+
+
+@pytest.fixture(scope="session")
 def app() -> FastAPI:
     """The application with default settings, whatever the environment says."""
     return create_app(Settings())
 
 
+@pytest.fixture(scope="session")
+def portal() -> Iterator[BlockingPortal]:
+    """The event loop in which clients ask, as one for each request takes longer than most requests."""
+    with start_blocking_portal() as portal:
+        yield portal
+
+
 @pytest.fixture
-def client(app: FastAPI) -> TestClient:
+def client(app: FastAPI, portal: BlockingPortal) -> TestClient:
     """A client of the application, without a network between them."""
-    return TestClient(app)
+    client = TestClient(app)
+    client.portal = portal
+    return client
 
 
 @pytest.fixture(scope="session")

@@ -11,8 +11,10 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from webapp import __version__
 from webapp.assets import load_assets
+from webapp.classes.hub import Hub
 from webapp.hunting.rates import Rates
 from webapp.problems import problem, refused
+from webapp.remembered import Remembered
 from webapp.render import make_templates
 from webapp.routes import (
     api,
@@ -20,6 +22,7 @@ from webapp.routes import (
     api_bench,
     api_bounce,
     api_diagnosis,
+    api_kept,
     api_life,
     api_size,
     api_spread,
@@ -34,12 +37,18 @@ from webapp.routes import (
     couplers,
     curve_files,
     findings,
+    following,
     fragments,
+    handouts,
     hunting,
     hunts,
     keeping,
+    lesson_editing,
+    lesson_making,
+    lesson_pages,
     kept,
     kept_edit,
+    leading,
     logbooks,
     pages,
     panels,
@@ -108,6 +117,9 @@ def create_app(settings: Settings | None = None) -> FastAPI:
     app.state.templates = make_templates(assets)
     app.state.store = Store(settings.database)
     app.state.hunt_rates = Rates()
+    app.state.hub = Hub(app.state.store)
+    app.state.remembered = Remembered()
+    app.state.pictures = Remembered()  # of the event loop alone, where nothing may wait for a thread
 
     app.add_route("/static/{path:path}", assets.serve, include_in_schema=False)
     app.add_api_route("/healthz", healthz)
@@ -119,10 +131,16 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         bands,
         bench,
         sharing,
+        handouts,
         hunts,
         hunting,
         logbooks,
+        leading,
+        following,
         keeping,
+        lesson_making,
+        lesson_editing,
+        lesson_pages,
         kept,
         kept_edit,
         api,
@@ -130,6 +148,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         api_bench,
         api_bounce,
         api_diagnosis,
+        api_kept,
         api_life,
         api_size,
         coupler_api,

@@ -27,6 +27,13 @@ class Allowance:
         self._left: OrderedDict[str, tuple[float, float]] = OrderedDict()
         self._lock = threading.Lock()
 
+    def without(self, key: str) -> float:
+        """Return what `wait_for` would, without counting anything."""
+        with self._lock:
+            now = self._clock()
+            left, then = self._left.get(key, (self._at_once, now))
+            return max(0.0, 1.0 - min(self._at_once, left + (now - then) * self._per_second)) / self._per_second
+
     def wait_for(self, key: str) -> float:
         """Return how long `key` has to wait until it may ask again, in seconds; 0 where it may now, which counts."""
         with self._lock:
@@ -58,6 +65,20 @@ class Rates:
         Logbooks begun, by everybody together.
     entering : Allowance
         Entries of one logbook.
+    keeping : Allowance
+        Scenarios and other documents that are newly kept from one address; a class may share it.
+    keeping_all : Allowance
+        The same by everybody together.
+    saving : Allowance
+        Revisions of one document.
+    leading : Allowance
+        Classes made from one address.
+    leading_all : Allowance
+        The same by everybody together.
+    moving : Allowance
+        Scenarios shown to one class.
+    guessing : Allowance
+        Codes that no class has, tried from one address, which a class may share.
     """
 
     making: Allowance = field(default_factory=lambda: Allowance(40, 0.5))
@@ -66,3 +87,10 @@ class Rates:
     answering: Allowance = field(default_factory=lambda: Allowance(4, 0.2))
     logging: Allowance = field(default_factory=lambda: Allowance(40, 0.5))
     entering: Allowance = field(default_factory=lambda: Allowance(20, 0.5))
+    keeping: Allowance = field(default_factory=lambda: Allowance(60, 0.1))
+    keeping_all: Allowance = field(default_factory=lambda: Allowance(200, 1.0))
+    saving: Allowance = field(default_factory=lambda: Allowance(30, 1.0))
+    leading: Allowance = field(default_factory=lambda: Allowance(20, 0.02))
+    leading_all: Allowance = field(default_factory=lambda: Allowance(200, 0.5))
+    moving: Allowance = field(default_factory=lambda: Allowance(40, 12.0))
+    guessing: Allowance = field(default_factory=lambda: Allowance(60, 1.0))

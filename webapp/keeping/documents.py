@@ -105,6 +105,25 @@ class Revision:
     body: dict
 
 
+@dataclass(frozen=True, slots=True)
+class Dated:
+    """A revision without what it says.
+
+    Attributes
+    ----------
+    number : int
+        Which revision it is, from 1.
+    at : float
+        When it was kept, since 1970 [s].
+    title : str
+        What the document was called.
+    """
+
+    number: int
+    at: float
+    title: str
+
+
 class Conflict(ValueError):  # noqa: N818  an outcome to be told, not a fault
     """Somebody has saved in the meantime.
 
@@ -167,6 +186,13 @@ def revisions(session: Session, kind: str, id: str) -> tuple[Revision, ...]:
     """Return the revisions of a document that are kept, the newest first."""
     rows = session.scalars(_rows(kind, id).order_by(DocumentRevision.number.desc()).limit(MOST_REVISIONS))
     return tuple(_shown(row) for row in rows)
+
+
+def dated(session: Session, kind: str, id: str) -> tuple[Dated, ...]:
+    """Return number, date and title of the revisions that are kept, the newest first."""
+    one = DocumentRevision
+    rows = _rows(kind, id).with_only_columns(one.number, one.at, one.title).order_by(one.number.desc())
+    return tuple(Dated(*row) for row in session.execute(rows.limit(MOST_REVISIONS)))
 
 
 def may_edit(session: Session, kind: str, id: str, key: str) -> bool:

@@ -4,7 +4,7 @@ import nh3
 from markdown_it import MarkdownIt
 from markupsafe import Markup
 
-LONGEST_NOTES = 8000
+LONGEST_NOTES = 5000
 """Characters of notes that are read."""
 
 _TAGS = {

@@ -47,9 +47,8 @@ from engine.coupler import (
     unpack_card,
 )
 from engine.cycling import OverCycle, over_cycle, pulse_tables
-from engine.diagnosis import HIGHEST_READING, Diagnosis, diagnose
+from engine.diagnosis import HIGHEST_READING, Diagnosis, diagnose, left_aside
 from engine.errors import CardError, ConvergenceError, EngineError, Problem, QuantityError, ScenarioError
-from engine.faults import why_undiagnosed
 from engine.findings import HAZARDOUS_AC, HAZARDOUS_DC, RULES, SEVERITIES, Finding, findings_of
 from engine.findings.examples import EXAMPLES
 from engine.hunting import AllReadings, all_readings
@@ -100,6 +99,7 @@ from engine.quantity import (
     shown,
     span,
 )
+from engine.questions import Blank, Question, questions_of
 from engine.sampling import DISTRIBUTIONS, LEAST_SAMPLES, MOST_SAMPLES, MOST_SEED, Plan
 from engine.scenario import NO_RATE, Conditions, Coupling, Scenario
 from engine.several import UNSIZED
@@ -209,6 +209,7 @@ __all__ = [
     "BareRule",
     "BenchRow",
     "BenchSheet",
+    "Blank",
     "Bounced",
     "Bouncing",
     "Bound",
@@ -248,6 +249,7 @@ __all__ = [
     "Problem",
     "PullUp",
     "QuantityError",
+    "Question",
     "Readings",
     "Remedy",
     "RoomOver",
@@ -302,6 +304,7 @@ __all__ = [
     "largest_RL",
     "largest_slope",
     "leads_of",
+    "left_aside",
     "life_of",
     "line_of",
     "line_timing_of",
@@ -322,6 +325,7 @@ __all__ = [
     "pull_up_for",
     "pulse_tables",
     "query_from",
+    "questions_of",
     "quick_samples",
     "read",
     "reading",
@@ -363,7 +367,6 @@ __all__ = [
     "varied_in",
     "wanted_from",
     "why_unbounced",
-    "why_undiagnosed",
     "why_unfollowed",
     "why_untimed",
     "windows_of",

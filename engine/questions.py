@@ -229,7 +229,9 @@ def _capacitor(stage):
 
 def _drive(stage):
     where = " at its crest" if stage.scenario.input.kind == "ac" else ""
-    asks = f"Which current IF flows through the LED{where}, {stage.on}, with the R1 that is fitted?"
+    fitted = stage.point.sized["R1"]
+    chosen = f"of {fitted.series} from before" if fitted.automatic else "that is fitted"
+    asks = f"Which current IF flows through the LED{where}, {stage.on}, with the R1 {chosen}?"
     return Question("drive", asks, (_figure("IF", stage.found["IF"]),), (stage.lit["IF"],), "")
 
 

@@ -209,35 +209,52 @@ class SideView:
     bridge: Bridge | None
 
 
-def schematic(point, state_name):
-    """Return both sides of a solved stage in one switch state."""
+_HIDDEN = "?"
+"""What stands in place of a figure that is to be found."""
+
+
+def schematic(point, state_name, *, solved=True):
+    """Return both sides of a solved stage in one switch state, with its figures or with blanks in their place."""
     scenario = point.scenario
     sides = ("input", scenario.input), ("output", scenario.output)
     layouts = tuple(fitted(DRAWINGS[side.kind](side), name, scenario.coupling) for name, side in sides)
     if scenario.conditions.joined != "none":
         layouts = room_for(layouts)
-    return tuple(_side(point, state_name, *one) for one in zip(("input", "output"), layouts, strict=True))
+    sheet = (point if solved else None), _labels(point, state_name, solved)
+    return tuple(
+        _side(sheet, point.scenario, state_name, *one) for one in zip(("input", "output"), layouts, strict=True)
+    )
 
 
-def _side(point, state_name, name, layout):
-    """Return one side."""
-    side, joined = getattr(point.scenario, name), point.scenario.conditions.joined != "none"
-    state = point.states[state_name]
-    labels = _labels(point, state_name)
+def _side(sheet, scenario, state_name, name, layout):
+    """Return one side; `sheet` holds the solved stage, or None for blanks in place of its figures, and the labels."""
+    side, joined = getattr(scenario, name), scenario.conditions.joined != "none"
+    point, labels = sheet
+    nodes, currents = _figures(point, state_name, layout)
     return SideView(
         side=name,
         title=f"{name.capitalize()} side" + (", at the crest" if name == "output" and side.on_line else ""),
-        description=_description(layout, labels, state) + (" A conductor joins the two returns." if joined else ""),
+        description=_description(layout, labels, nodes) + (" A conductor joins the two returns." if joined else ""),
         width=layout.width,
         height=layout.height,
         outline=_outline(name, layout),
         wires=tuple(" ".join(f"{x},{y}" for x, y in wire) for wire in layout.wires),
         dots=layout.dots,
         symbols=tuple(_symbol(symbol, labels, side, state_name) for symbol in layout.symbols),
-        flags=tuple(_flag(flag, figure(state.nodes[flag.node])) for flag in layout.flags),
-        arrows=tuple(_arrow(arrow, figure(state.currents[arrow.part])) for arrow in layout.arrows),
+        flags=tuple(_flag(flag, nodes[flag.node]) for flag in layout.flags),
+        arrows=tuple(_arrow(arrow, currents[arrow.part]) for arrow in layout.arrows),
         bridge=bridge(layout, name) if joined else None,
     )
+
+
+def _figures(point, state_name, layout):
+    """Return node to its voltage and part to its current, as far as they are drawn; blanks without a solved stage."""
+    nodes, parts = [flag.node for flag in layout.flags], [arrow.part for arrow in layout.arrows]
+    if point is None:
+        blank = Figure("", "", "")
+        return dict.fromkeys(nodes, blank), dict.fromkeys(parts, blank)
+    state = point.states[state_name]
+    return {node: figure(state.nodes[node]) for node in nodes}, {part: figure(state.currents[part]) for part in parts}
 
 
 def _outline(name, layout):
@@ -248,13 +265,20 @@ def _outline(name, layout):
     return f"M0 137H{104 if layout.outline is None else layout.outline}V237H0"
 
 
-def _labels(point, state_name):
-    """Return part to the lines of its label."""
+def labels_of(point, state_name):
+    """Return part to the lines of its label, in one switch state."""
+    return _labels(point, state_name, True)
+
+
+def _labels(point, state_name, solved):
+    """Return part to the lines of its label; without what is solved, what was sized and what is read stay open."""
     scenario = point.scenario
-    R1, RL = (short(point.sized[name].chosen, OHM) for name in ("R1", "RL"))
+    sized = {name: short(one.chosen, _SIZED[name]) if solved or not one.automatic else _HIDDEN
+             for name, one in point.sized.items()}  # fmt: skip
+    R1, RL = sized["R1"], sized["RL"]
     coupling = scenario.coupling
     ratio = (f"CTR {' '.join(reading(coupling.ratios()[0], RATIO))}",) if coupling.has_ratio else ()
-    level = point.states[state_name].verdict.level
+    level = point.states[state_name].verdict.level if solved else _HIDDEN
     return {
         "R1": (f"R1 {R1}",),
         "LED": ("U1",),
@@ -264,21 +288,26 @@ def _labels(point, state_name):
         "RBE": (f"RBE {short(coupling.RBE, OHM)}" if coupling.RBE != "none" else "",),
         "RX": ("reads", level if level != "undefined" else "neither"),
         **(
-            _line_labels(scenario.input, point.sized, state_name)
+            _line_labels(scenario.input, point.sized, sized, state_name)
             if scenario.input.kind == "ac"
             else _input_labels(scenario.input, state_name)
         ),
-        **output_labels(scenario.output, point.states[state_name].verdict.level),
+        **output_labels(scenario.output, level),
     }
 
 
-def _line_labels(side, sized, state_name):
+_SIZED = {"R1": OHM, "RL": OHM, "CD": FARAD}
+"""Part that may be sized to the unit of its value."""
+
+
+def _line_labels(side, sized, shown, state_name):
     """Return part to the lines of its label, for an input on alternating voltage."""
     labels = {"VS": (short(side.V_line, VOLT), short(side.f, HERTZ)), "S1": (f"S1 {state_name}",), "D3": ("D3",)}
     if side.split > 1:
-        labels["R1"] = (f"R1 {side.split:.0f} × {short(sized['R1'].chosen / side.split, OHM)}",)
+        one = shown["R1"] if shown["R1"] == _HIDDEN else short(sized["R1"].chosen / side.split, OHM)
+        labels["R1"] = (f"R1 {side.split:.0f} × {one}",)
     if side.capacitive:
-        labels["CD"] = (f"CD {short(sized['CD'].chosen, FARAD)}",)
+        labels["CD"] = (f"CD {shown['CD']}",)
     values = (("RBD", side.R_bleeder, OHM), ("RF", side.RF, OHM), ("CS", side.CS, FARAD))
     labels |= {part: (f"{part} {short(value, unit)}",) for part, value, unit in values if isinstance(value, float)}
     if "CS" in side.shunts:
@@ -313,11 +342,13 @@ def _stands(part, side):
     return part != "RB" or side.bypass_at != "switch"
 
 
-def _description(layout, labels, state):
+def _description(layout, labels, nodes):
     """Return a side in a sentence."""
     parts = ", ".join(" ".join(labels[symbol.part]) for symbol in layout.symbols if symbol.part)
-    nodes = ", ".join(f"{flag.node} {figure(state.nodes[flag.node]).text}" for flag in layout.flags)
-    return f"Parts: {parts}. Voltages: {nodes}. The table of nodes and branches holds every figure."
+    if not any(nodes[flag.node].number for flag in layout.flags):
+        return f"Parts: {parts}. Room for the voltages of {', '.join(flag.node for flag in layout.flags)}."
+    voltages = ", ".join(f"{flag.node} {nodes[flag.node].text}" for flag in layout.flags)
+    return f"Parts: {parts}. Voltages: {voltages}. The table of nodes and branches holds every figure."
 
 
 def _symbol(symbol, labels, side, state_name):

@@ -166,6 +166,12 @@ def years_ahead(text: str) -> float:
     return years
 
 
+def staircase(scenario: Scenario) -> tuple[str, tuple[StepView, ...]]:
+    """Return whether a stage still works, in a sentence, and one burden after the other."""
+    steps = staircase_of(scenario)
+    return _answer(steps), tuple(_step(scenario, step, 0.0) for step in steps)
+
+
 def life_panel(scenario: Scenario, values: dict[str, str]) -> LifePanel:
     """Return the panel of a scenario; raises ScenarioError if an "auto" resistor cannot be sized."""
     try:

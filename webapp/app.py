@@ -33,6 +33,7 @@ from webapp.routes import (
     api_tradeoff,
     bands,
     bench,
+    compare,
     coupler_api,
     couplers,
     curve_files,
@@ -43,18 +44,20 @@ from webapp.routes import (
     hunting,
     hunts,
     keeping,
-    lesson_editing,
-    lesson_making,
-    lesson_pages,
     kept,
     kept_edit,
     leading,
+    lesson_editing,
+    lesson_making,
+    lesson_pages,
     logbooks,
     pages,
     panels,
+    project,
     sharing,
     spread_run,
     terms,
+    tour,
 )
 from webapp.settings import Settings
 from webapp.store import Store
@@ -130,6 +133,8 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         panels,
         bands,
         bench,
+        compare,
+        project,
         sharing,
         handouts,
         hunts,
@@ -162,6 +167,7 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         api_spread,
         spread_run,
         terms,
+        tour,
     ):
         app.include_router(routes.router)
 

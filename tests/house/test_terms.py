@@ -43,8 +43,9 @@ def test_every_quantity_has_a_term():
 
 def test_the_words_that_everybody_stumbles_over_have_a_term():
     said = (
-        "CTR", "saturation", "overdrive", "ICEO", "VCE(sat)", "VF", "R1", "pull-up", "pull-down", "worst case", "corner",
-        "sinking", "sourcing", "creepage", "clearance", "storage time", "VIL", "VIH", "CMTI", "TJ", "derating",
+        "CTR", "saturation", "overdrive", "ICEO", "VCE(sat)", "VF", "R1", "pull-up", "pull-down", "worst case",
+        "corner", "sinking", "sourcing", "creepage", "clearance", "storage time", "VIL", "VIH", "CMTI",
+        "TJ", "derating",
     )  # fmt: skip
     assert [symbol for symbol in said if symbol not in TERMS] == []
 

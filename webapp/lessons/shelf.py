@@ -1,4 +1,4 @@
-"""Lessons that are kept, on top of documents: beginning, finding, saving, deleting. Each function is given its session."""
+"""Lessons that are kept, on top of documents: beginning, finding, saving, deleting. Each is given its session."""
 
 import json
 from dataclasses import dataclass

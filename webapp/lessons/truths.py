@@ -3,7 +3,6 @@
 No answer is ever kept: each is solved anew from the scenario that gives it.
 """
 
-import math
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from urllib.parse import parse_qsl
@@ -33,7 +32,7 @@ SAME = 0.01
 UNSOLVED = "No working point is found for this stage."
 _ASIDE = ("was", "panel")  # what addresses of the explorer carry beside the scenario
 _COUNTED = {"overdrive"}  # ratios that are told as so many times, not in percent
-_BEYOND = 1e6  # times the answer, from which on how far a prediction is off says nothing
+_BEYOND = 1e9  # more of any unit than a stage has
 
 
 class PredictionError(ValueError):
@@ -90,7 +89,7 @@ class Judged:
     right : bool
         Level: whether it is the one. Quantity: whether it lies within the worst-case range.
     off : float or None
-        How far it is off, as a share of the answer; None where the answer is nothing, or it is far beyond [-].
+        How far it is off, as a share of the answer; None where the answer is nothing [-].
     near : float or None
         The smallest share of `NEAR` that it lies within.
     way : str
@@ -266,6 +265,8 @@ def judged(step: Step, text: str) -> Judged:
         given = parse(typed, UNITS[truth.unit])
     except QuantityError as error:
         raise PredictionError(f"{error.reason[0].upper()}{error.reason[1:]}; {error.accepted}.") from error
+    if abs(given) > _BEYOND:
+        raise PredictionError("This is beyond anything that a stage has.")
     return _weighed(truth, typed, given)
 
 
@@ -274,7 +275,6 @@ def _weighed(truth, typed, given):
     floor = UNITS[truth.unit].floor
     nothing = abs(truth.value) <= floor
     off = None if nothing else (given - truth.value) / abs(truth.value)
-    off = off if off is not None and math.isfinite(off) and abs(off) < _BEYOND else None
     near = next((share for share in NEAR if off is not None and abs(off) <= share * (1 + 1e-9)), None)
     # What is printed has three figures: a prediction of just that lies within.
     low, high = (end + side * (0.005 * abs(end) + floor) for end, side in ((truth.low, -1), (truth.high, 1)))

@@ -1,6 +1,6 @@
 """What the pages of lessons print: the stage of a step, what is changed, a prediction beside the answer."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from engine import ConvergenceError, ScenarioError, operating_point, pairs_from, query_from, scenario_from_query
 from webapp.lessons.lesson import IN_WORDS, LEVEL, Lesson, Step
@@ -120,7 +120,7 @@ class AnswerView:
     predicted : str
         What was predicted; empty where nothing was.
     verdicts : tuple of (str, str)
-        "good", "bad" or "plain", and a sentence.
+        "good", "bad" or "told", and a sentence.
     """
 
     label: str
@@ -142,6 +142,7 @@ def quantity_choices():
 def shown_stage(query: str, state: str, *, solved: bool) -> ShownStage:
     """Return a stage in one switch state, with blanks in place of its figures unless `solved`.
 
+    Worst-case ranges are left out: those of a stage before a change may be those of the stage after it.
     Raises ScenarioError if it cannot be read, ConvergenceError if it cannot be solved.
     """
     scenario = scenario_from_query(query).showing(state)
@@ -152,11 +153,19 @@ def shown_stage(query: str, state: str, *, solved: bool) -> ShownStage:
         state=state,
         other="open" if state == "closed" else "closed",
         place=scenario.input.states[state],
-        sides=sides,
+        sides=tuple(map(_without_ranges, sides)),
         broad=sum(side.width for side in sides) > BESIDE_VERDICT,
         summary=summary(point, state) if solved else "",
         hazardous=hazardous(point),
     )
+
+
+def _without_ranges(side):
+    """Return a side with nominal figures alone."""
+    flags, arrows = (
+        tuple(replace(one, figure=replace(one.figure, range="")) for one in ones) for ones in (side.flags, side.arrows)
+    )
+    return replace(side, flags=flags, arrows=arrows)
 
 
 def in_state(query: str, state: str) -> str:
@@ -258,7 +267,7 @@ def _reading(truth, value):
 
 def _verdicts(truth, told):
     """Return sentences on a predicted number."""
-    lines = [("plain", _distance(truth, told))]
+    lines = [("told", _distance(truth, told))]
     if figure(truth).range:
         window = "within the worst-case range" if told.right else "outside of the worst-case range"
         lines.append(("good" if told.right else "bad", f"It lies {window}."))
@@ -278,8 +287,10 @@ def _distance(truth, told):
     side = "above" if told.off > 0 else "below"
     if abs(told.off) > _FAR:
         return f"It is more than {_FAR:.0f} times {side} what was worked out."
-    near = f"within {told.near * 100:.0f} %" if told.near else "further than 50 % away"
-    return f"It is {abs(told.off) * 100:.2g} % {side} what was worked out: {near}."
+    percent = abs(told.off) * 100
+    distance = f"{percent:.0f}" if percent >= 10 else f"{percent:.1f}"
+    near = f", within {told.near * 100:.0f} %" if told.near else ""
+    return f"It is {distance} % {side} what was worked out{near}."
 
 
 @dataclass(frozen=True, slots=True)

@@ -31,9 +31,6 @@ router = APIRouter(include_in_schema=False)
 NEW = "new"
 """Stands in an address in place of a step's number where there is none yet."""
 
-AT = "at"
-"""Name of what tells where a new step goes; at the end where it is not told."""
-
 CHANGED = (
     "Revision {number} has been kept since this page was opened. Nothing of it has been overwritten. "
     "Look at what is there now, then save again to put yours on top."
@@ -61,10 +58,9 @@ def edit_step(request: Request, lesson: str, key: str, step: str):
     if step != NEW:
         texts = texts_from(opened.lesson.steps[numbered(opened.lesson, step) - 1])
         return _step_form(request, opened, step, texts)
-    pairs = [(name, text) for name, text in request.query_params.multi_items() if name != AT]
     texts, wrong = dict.fromkeys(STEP_FIELDS, ""), {}
     try:
-        query = query_from(scenario_from(pairs))
+        query = query_from(scenario_from(request.query_params.multi_items()))
         texts["stage"] = f"/stage?{query}" if query else "/stage"
     except ScenarioError as error:
         wrong["stage"] = "; ".join(str(problem) for problem in error.problems)[:1000]
@@ -149,7 +145,7 @@ def _save_step(request, whose, step, texts):
         if at is None:
             if len(steps) >= MOST_STEPS:
                 raise LessonError({"": f"A lesson has at most {MOST_STEPS} steps."})
-            steps.insert(_place(request, len(steps)), made)
+            steps.append(made)
         else:
             steps[at] = made
         _kept(request, opened, texts, replace(opened.lesson, steps=tuple(steps)))
@@ -159,12 +155,6 @@ def _save_step(request, whose, step, texts):
     except (DocumentError, LessonError) as error:
         return _step_form(request, opened, step, texts, error.wrong, 422)
     return RedirectResponse(editing_path(request, opened.id, opened.key), status_code=303)
-
-
-def _place(request, count):
-    """Return where a new step goes."""
-    at = request.query_params.get(AT, "")
-    return min(int(at), count) if at.isascii() and at.isdigit() and len(at) < 4 else count
 
 
 def _front(request, opened: Opened, texts=None, wrong=None, status_code=200):
@@ -207,9 +197,8 @@ def _step_form(request, opened, step, texts, wrong=None, status_code=200):
     """Return the page with the form of one step."""
     given = {name: texts.get(name, "")[: 2 * LONGEST_TEXT] for name in STEP_FIELDS}
     context = {"step": step, "given": given, "wrong": wrong or {}, "choices": quantity_choices()}
-    query = request.url.query if step == NEW else ""
     others = tuple(text for name, text in context["wrong"].items() if name not in (*STEP_FIELDS, "conflict"))
-    context |= {"others": others, "query": query}
+    context |= {"others": others}
     return _private(page(request, "pages/lesson_step_edit.html", status_code, lesson=opened, **context))
 
 

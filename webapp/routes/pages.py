@@ -4,6 +4,7 @@ from fastapi import APIRouter, Request
 from starlette.responses import RedirectResponse
 
 from engine import Scenario
+from webapp.lessons.shipped import shipped_lessons
 from webapp.present.explorer import explore
 from webapp.present.specimen import specimen
 from webapp.present.starts import STARTS
@@ -16,7 +17,8 @@ router = APIRouter(include_in_schema=False)
 @router.get("/")
 async def home(request: Request):
     """Show the scenarios to start from."""
-    return page(request, "pages/home.html", starts=STARTS, preview=explore(Scenario()).stage)
+    context = {"starts": STARTS, "lessons": shipped_lessons().items(), "preview": explore(Scenario()).stage}
+    return page(request, "pages/home.html", **context)
 
 
 @router.get("/stage")

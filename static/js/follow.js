@@ -5,6 +5,7 @@ import { panelQuery } from "./panels.js";
 import { spareUnseen, whole } from "./spare.js";
 
 const QUIET = 700; // ms without a change before the outcome is read out
+const CLASS = 1500; // ms over which a class that follows asks for what goes with the picture
 
 const byId = (id) => document.getElementById(id);
 
@@ -34,7 +35,7 @@ function placeErrors() {
     const slot = field.querySelector(".error");
     slot.textContent = reason ?? "";
     slot.hidden = !reason;
-    const control = field.querySelector("input, select");
+    const control = field.querySelector("[name]");
     if (reason) control.setAttribute("aria-invalid", "true");
     else control.removeAttribute("aria-invalid");
   }
@@ -45,6 +46,11 @@ function outgrown() {
   return [...byId("followers").children].some(({ dataset }) => byId(`slider-${dataset.for}`)?.max !== dataset.last);
 }
 
+// What else belongs to the link: fields that are marked with their usual value.
+const carried = () => [...document.querySelectorAll("[data-carried]")]
+  .filter(({ name, value, dataset }) => name && value !== dataset.carried)
+  .map(({ name, value }) => `${encodeURIComponent(name)}=${encodeURIComponent(value)}`);
+
 const here = () => location.pathname + location.search;
 
 // Where the page has a stage of its own (`kept`), its bare path means that one, and the usual one is written out.
@@ -52,7 +58,7 @@ function address() {
   const { kept, usual } = byId("content").dataset;
   let { query } = byId("followers").dataset;
   if (kept !== undefined) query = query === kept ? "" : query || usual;
-  query = [query, panelQuery()].filter(Boolean).join("&");
+  query = [query, panelQuery(), ...carried()].filter(Boolean).join("&");
   return query ? `${location.pathname}?${query}` : location.pathname;
 }
 
@@ -96,7 +102,8 @@ export function followStage() {
   patchAnswers((ctx) => {
     byId("connection").hidden = true;
     if (["bands", "speed", "differs"].includes(ctx.sourceElement.id)) return; // they tell nothing new of the controls
-    if (ctx.sourceElement.id === "mending") byId("controls").reset(); // to what the answer wrote, whatever was typed
+    // To what the answer wrote, whatever was typed.
+    if (["mending", "led"].includes(ctx.sourceElement.id)) byId("controls").reset();
     placeErrors();
     followControls(held ?? (document.activeElement.matches(".slider") ? document.activeElement : null));
     const { title, summary } = byId("followers").dataset;
@@ -107,10 +114,11 @@ export function followStage() {
       tell();
     }
     clearTimeout(quiet);
+    const spread = ctx.sourceElement.id === "led" ? Math.random() * CLASS : 0;
     quiet = setTimeout(() => {
       byId("announcer").textContent = summary;
       if (!held && !awaited) rest(); // what is out of view may still be on its way
-    }, QUIET);
+    }, QUIET + spread);
     if (awaited && whole(ctx)) rest();
   });
   document.addEventListener("htmx:after:swap", (event) => {

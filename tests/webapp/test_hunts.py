@@ -23,16 +23,6 @@ BASE = "http://testserver"
 
 
 @pytest.fixture
-def opened(tmp_path):
-    """A function that opens an application on a database of this test, as after a restart when called again."""
-
-    def open_one(name="kept.sqlite3"):
-        return create_app(Settings(database=str(tmp_path / name)))
-
-    return open_one
-
-
-@pytest.fixture
 def app(opened):
     return opened()
 
@@ -442,11 +432,11 @@ def masked(text, token):
     return re.sub(r'<td class="figure">[^<]*</td>(?=<td class="figure">)', "", text)
 
 
-def test_nothing_but_readings_differs_between_hunts_with_different_faults(opened):
+def test_nothing_but_readings_differs_between_hunts_with_different_faults(tmp_path):
     hideable = [fault.id for fault in Bench(scenario_from_query("")).hideable]
     some = {HIDDEN, *hideable[::4]}
     sent = {
-        hidden: played(opened(f"{number}.sqlite3"), hidden, number)
+        hidden: played(create_app(Settings(database=str(tmp_path / f"{number}.sqlite3"))), hidden, number)
         for number, hidden in enumerate(sorted(some))
         if WRONG not in bench_of("", b"secret").alike(hidden)
     }

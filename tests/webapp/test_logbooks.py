@@ -10,21 +10,13 @@ from bs4 import BeautifulSoup
 from sqlalchemy import func, select
 from starlette.testclient import TestClient
 
-from webapp.app import create_app
 from webapp.hunting.rates import Allowance, Rates
 from webapp.logbooks import book
 from webapp.present.cells import harmless
-from webapp.settings import Settings
 from webapp.store import Logbook, LogEntry
 
 STAGE = "vs=24V&r1=10k&rl=1k"
 TODAY = datetime.date(2024, 6, 1)
-
-
-@pytest.fixture
-def opened(tmp_path):
-    """A function that opens an application on a database of this test, as after a restart when called again."""
-    return lambda: create_app(Settings(database=str(tmp_path / "kept.sqlite3")))
 
 
 @pytest.fixture

@@ -18,6 +18,11 @@ def stage_bands(request: Request):
 
     In a thread of its own, so that no live picture has to wait.
     """
+    return request.app.state.remembered.answer(("bands", request.url.query), lambda: _bands(request))
+
+
+def _bands(request):
+    """Return every band of a stage."""
     try:
         scenario = scenario_from(pairs_of(request))
         bands = band_views(scenario, sliders_of(scenario, values_in_force(operating_point(scenario))))

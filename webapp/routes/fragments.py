@@ -33,7 +33,12 @@ async def live(request: Request):
 
 @router.get("/stage/explorer")
 async def explorer(request: Request):
-    """Answer another kind of side with its controls too."""
+    """Answer another kind of side with its controls too; a class that follows asks for the same all at once."""
+    return request.app.state.pictures.answer(("explorer", request.url.query), lambda: _explorer(request))
+
+
+def _explorer(request):
+    """Return the explorer with its controls."""
     try:
         scenario, notice = with_partner(pairs_of(request), request.query_params.get(LAST_GOOD))
         made = explore(scenario, slow=False)
@@ -50,6 +55,11 @@ def finding_list(request: Request):
 
     In a thread of its own, so that edges that are followed hold no live picture up.
     """
+    return request.app.state.remembered.answer(("findings", request.url.query), lambda: _finding_list(request))
+
+
+def _finding_list(request):
+    """Return all findings."""
     try:
         found = listed_findings(scenario_from(pairs_of(request)))
     except ScenarioError as error:

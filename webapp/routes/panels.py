@@ -43,6 +43,11 @@ def stage_panel(request: Request):
 
     In a thread of its own, so that a panel that takes long holds no live picture up.
     """
+    return request.app.state.remembered.answer(("panel", request.url.query), lambda: _panel(request))
+
+
+def _panel(request):
+    """Return the panel that is asked for."""
     try:
         context = panel_context(request, scenario_from(pairs_of(request)))
     except ScenarioError:

@@ -5,6 +5,8 @@ One module here for each group of tables; `migrations/versions` leads from each 
 This layer knows no pages, no scenarios and no engine; what may be written is decided above it.
 """
 
+from webapp.store.announcements import announce, listening
+from webapp.store.classes import Attendance, ClassRow
 from webapp.store.database import Store, StoreError, default_path, reading, writing
 from webapp.store.documents import Document, DocumentRevision
 from webapp.store.hunts import Hunt, Hunter, Taken
@@ -12,6 +14,8 @@ from webapp.store.logbooks import Logbook, LogEntry
 from webapp.store.tables import Table
 
 __all__ = [
+    "Attendance",
+    "ClassRow",
     "Document",
     "DocumentRevision",
     "Hunt",
@@ -22,7 +26,9 @@ __all__ = [
     "StoreError",
     "Table",
     "Taken",
+    "announce",
     "default_path",
+    "listening",
     "reading",
     "writing",
 ]

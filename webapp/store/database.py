@@ -1,7 +1,11 @@
 """The database: opened once for each application, its tables brought up to date by themselves.
 
-SQLite in a file unless an address names another. What is written is on disk before the request is answered: a
-session that writes is committed where its block ends, and SQLite waits for the disk at each commit.
+SQLite in a file unless an address names PostgreSQL. What is written is on disk before the request is answered: a
+session that writes is committed where its block ends, and both databases wait for the disk at each commit.
+
+On both, a session that reads sees one state, and one session writes at a time, in this process and in all others: what
+it counts before it writes is still so when it is committed. SQLite locks the file for it; on PostgreSQL it holds an
+advisory lock to the end of its transaction, as row locks would not keep others from adding rows that it has counted.
 """
 
 import sqlite3
@@ -15,7 +19,7 @@ import platformdirs
 from alembic import command
 from alembic.config import Config
 from alembic.util import CommandError
-from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy import Connection, Engine, create_engine, event, make_url
 from sqlalchemy.exc import ArgumentError, NoSuchModuleError, SQLAlchemyError
 from sqlalchemy.orm import Session
 from starlette.requests import Request
@@ -26,6 +30,9 @@ WAIT = 10.0
 
 _WRITES = "lightgap_writes"
 """Execution option of connections that are about to write."""
+
+_WRITERS = 0x4C474150
+"""Number of the lock that a session holds on PostgreSQL while it writes."""
 
 _LEADING = threading.Lock()
 """Held while alembic runs, which knows one database at a time."""
@@ -84,8 +91,7 @@ class Store:
     @contextmanager
     def writing(self) -> Iterator[Session]:
         """Give the one session that may write at a time; it is committed at the end, and undone by an exception."""
-        writes = self.engine.execution_options(**{_WRITES: True})
-        with Session(writes, expire_on_commit=False) as session, session.begin():
+        with Session(_writer(self.engine), expire_on_commit=False) as session, session.begin():
             yield session
 
 
@@ -103,10 +109,8 @@ def _opened(database: str) -> Engine:
     """Return the engine of a database whose tables are up to date."""
     name = database or str(default_path())
     try:
-        engine = create_engine(_address(name))
-        if engine.dialect.name == "sqlite":
-            _follow_sqlite(engine)
-        _bring_up_to_date(engine)
+        engine = _made(make_url(_address(name)))
+        _lead(engine)
     except CommandError as error:
         raise StoreError(f"the database {_shown(name)} was made by another version of Lightgap: {error}") from error
     except (ArgumentError, NoSuchModuleError, ModuleNotFoundError) as error:
@@ -115,6 +119,28 @@ def _opened(database: str) -> Engine:
         reason = getattr(error, "orig", None) or error
         raise StoreError(f"the database {_shown(name)} cannot be used: {reason}") from error
     return engine
+
+
+def _made(url) -> Engine:
+    """Return the engine of a database, which takes one writer at a time."""
+    if url.get_backend_name() == "postgresql":
+        engine = create_engine(url, isolation_level="REPEATABLE READ", pool_pre_ping=True)
+        _follow_postgresql(engine)
+    else:
+        engine = create_engine(url)
+    if engine.dialect.name == "sqlite":
+        _follow_sqlite(engine)
+    return engine
+
+
+def _writer(engine: Engine) -> Engine:
+    """Return the engine for a session that writes.
+
+    On PostgreSQL each of its statements sees what was committed before that statement: one state would be that from
+    before it had to wait for the writer before it.
+    """
+    isolation = {"isolation_level": "READ COMMITTED"} if engine.dialect.name == "postgresql" else {}
+    return engine.execution_options(**{_WRITES: True}, **isolation)
 
 
 def _address(name: str) -> str:
@@ -153,6 +179,30 @@ def _follow_sqlite(engine: Engine) -> None:
         connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
 
 
+def _follow_postgresql(engine: Engine) -> None:
+    """Make PostgreSQL let one session write at a time, and take any text.
+
+    It keeps no NUL and refuses to look for one: so whoever asks for a name that has one is told that there is nothing.
+    """
+
+    @event.listens_for(engine, "begin")
+    def begun(connection):
+        if connection.get_execution_options().get(_WRITES):
+            connection.exec_driver_sql(f"SET LOCAL lock_timeout = {WAIT * 1000:.0f}")
+            connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_WRITERS})")
+
+    @event.listens_for(engine, "before_cursor_execute", retval=True)
+    def executed(connection, cursor, statement, parameters, context, many):
+        return statement, _kept(parameters)
+
+
+def _kept(parameters):
+    """Return the parameters of a statement, or of one that is run several times, without a NUL."""
+    if not isinstance(parameters, dict):
+        return [_kept(row) for row in parameters] if isinstance(parameters, list) else parameters
+    return {name: v.replace("\0", "\ufffd") if isinstance(v, str) else v for name, v in parameters.items()}
+
+
 def _write_ahead(connection: sqlite3.Connection) -> None:
     """Make the file one that is written ahead; SQLite does not wait by itself for another who does the same."""
     until = time.monotonic() + WAIT
@@ -166,9 +216,17 @@ def _write_ahead(connection: sqlite3.Connection) -> None:
         time.sleep(0.01)
 
 
-def _bring_up_to_date(engine: Engine) -> None:
-    """Lead the tables to the form of this version, all steps or none."""
-    with _LEADING, engine.execution_options(**{_WRITES: True}).begin() as connection:
+def _lead(engine: Engine) -> None:
+    """Lead the tables to the form of this version, all steps or none; no connection is left of what cannot be led."""
+    try:
+        _upgrade(engine)
+    except BaseException:
+        engine.dispose()
+        raise
+
+
+def _upgrade(engine: Engine) -> None:
+    with _LEADING, _writer(engine).begin() as connection:
         command.upgrade(migrations(connection), "head")
 
 

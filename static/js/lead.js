@@ -1,0 +1,59 @@
+// Leading a class: it is shown the scenario of the explorer whenever that changes, also during a drag.
+const PACE = 125; // ms between two scenarios
+const [SOONEST, LATEST] = [500, 8000]; // ms until what was not taken is tried again
+
+const byId = (id) => document.getElementById(id);
+const banner = byId("class");
+const here = () => byId("followers").dataset.query;
+let known = banner.dataset.query; // what the class is shown
+let busy = false;
+let timer = 0;
+let last = 0;
+let waits = SOONEST;
+
+function tell(state) {
+  for (const part of banner.querySelectorAll("[data-when]")) part.hidden = part.dataset.when !== state;
+}
+
+function later(wait) {
+  clearTimeout(timer);
+  timer = setTimeout(() => {
+    timer = 0;
+    show();
+  }, wait);
+}
+
+const send = (query, keepalive = false) =>
+  fetch(banner.dataset.show, { method: "POST", body: new URLSearchParams({ scenario: query }), keepalive });
+
+async function show() {
+  if (busy || timer || here() === known) return;
+  const soon = last + PACE - performance.now();
+  if (soon > 0) {
+    later(soon);
+    return;
+  }
+  const query = here();
+  busy = true;
+  last = performance.now();
+  const status = await send(query).then((answer) => answer.status, () => 503);
+  busy = false;
+  if (status === 200) {
+    [known, waits] = [query, SOONEST];
+    tell("shown");
+    show();
+  } else if (status === 429 || status >= 500) {
+    tell("behind");
+    later(waits * (0.5 + Math.random()));
+    waits = Math.min(2 * waits, LATEST);
+  } else {
+    known = query; // it would be refused again
+    tell("refused");
+  }
+}
+
+new MutationObserver(show).observe(byId("explorer"), { subtree: true, attributeFilter: ["data-query"] });
+window.addEventListener("pagehide", () => {
+  if (here() !== known) send(here(), true);
+});
+show();

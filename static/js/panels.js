@@ -43,6 +43,7 @@ export function panelQuery() {
     .filter((field) => !(field.type === "radio" || field.type === "checkbox") || field.checked)
     .filter((field) => field.value !== (field.dataset.usual ?? ""))
     .map((field) => `${encodeURIComponent(field.name)}=${encodeURIComponent(field.value)}`);
+  if (document.getElementById("shown-choice")) return own.join("&"); // what is projected is named there
   if (!shown?.dataset.name || (shown.dataset.name === first && !own.length)) return "";
   return [`panel=${shown.dataset.name}`, ...own].join("&");
 }

@@ -1,5 +1,5 @@
 // The switch: a press on it, on a verdict, or the space bar.
-function show(state) {
+export function flip(state) {
   const control = document.getElementById("controls").elements.namedItem("sw");
   control.value = state ?? (control.value === "closed" ? "open" : "closed");
   control.dispatchEvent(new Event("change", { bubbles: true }));
@@ -10,12 +10,12 @@ export function switchStates() {
     const toggle = event.target.closest("#toggle, [data-switch]");
     if (!toggle || event.ctrlKey || event.metaKey || event.shiftKey) return;
     event.preventDefault();
-    show(toggle.dataset.switch);
+    flip(toggle.dataset.switch);
   });
   document.addEventListener("keydown", (event) => {
     const busy = event.target.closest("input, select, textarea, button, summary, a:not(#toggle)");
     if (event.key !== " " || busy) return;
     event.preventDefault();
-    show();
+    flip();
   });
 }

@@ -13,13 +13,26 @@ PANEL = "panel"
 """Name of the panel that is open; a panel's own values begin with "p."."""
 
 
+BEFORE = "before"
+"""Name of the stage that is held to compare the shown one with, as a query string."""
+
+AFTER = "after"
+"""The same while the stage before is shown, so that the one after is held."""
+
+SLIDERS = "sliders"
+"""Name of the sliders that a projected stage has, by their keys."""
+
+_ABOUT = frozenset({LAST_GOOD, PANEL, BEFORE, AFTER, SLIDERS})
+
+
 def pairs_of(request):
-    """Return the query string of a request as key and text, without the last good scenario and what panels want."""
-    return [
-        (key, text)
-        for key, text in request.query_params.multi_items()
-        if key not in (LAST_GOOD, PANEL) and not key.startswith("p.")
-    ]
+    """Return the query string of a request as key and text, without what is about the page instead of the stage."""
+    return of_stage(request.query_params.multi_items())
+
+
+def of_stage(pairs):
+    """Return those of key and text that are about a stage: not its last good scenario, its panel, what is held."""
+    return [(key, text) for key, text in pairs if key not in _ABOUT and not key.startswith("p.")]
 
 
 def live_context(explorer: Explorer):

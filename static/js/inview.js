@@ -1,0 +1,36 @@
+// Keeps the picture in view over the controls where the window is narrow (phone.css): the page is told its height, and
+// whether both sides stand in a strip, of which that side is shown that the slider in use acts on.
+const NARROW = matchMedia("(max-width: 880px)");
+const MOST = 0.66; // share of the window that both sides may take under each other
+const LEAST_SCALE = 0.83; // of a drawing that can still be read, as in schematic.css
+const LARGEST_SCALE = 0.9; // of a drawing that leaves room, as in phone.css
+
+const root = document.documentElement;
+const picture = () => document.getElementById("schematic");
+
+function stackedHeight() {
+  return [...picture().querySelectorAll(".side > svg")].reduce((sum, { viewBox }) => {
+    const { width, height } = viewBox.baseVal;
+    return sum + height * Math.max(LEAST_SCALE, Math.min(LARGEST_SCALE, innerWidth / width));
+  }, 0);
+}
+
+function measure() {
+  root.classList.toggle("strip", NARROW.matches && stackedHeight() > MOST * innerHeight);
+  root.style.setProperty("--picture", `${picture().offsetHeight}px`);
+  root.classList.add("pictured");
+}
+
+function showSideOf(event) {
+  const group = event.target.matches(".slider") && event.target.closest(".group:is(.input, .coupler, .output)");
+  if (!group || picture().scrollWidth <= picture().clientWidth) return;
+  const side = picture().querySelector(group.matches(".input") ? ".side.input" : ".side.output");
+  const calm = matchMedia("(prefers-reduced-motion: reduce)").matches;
+  picture().scrollTo({ left: side.offsetLeft, behavior: calm ? "instant" : "smooth" });
+}
+
+export function keepInView() {
+  new ResizeObserver(measure).observe(picture());
+  addEventListener("resize", measure);
+  for (const use of ["pointerdown", "focusin"]) document.addEventListener(use, showSideOf);
+}

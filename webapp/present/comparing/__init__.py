@@ -1,0 +1,1 @@
+"""Two stages beside each other: what differs in their values, figures and findings."""

@@ -1,0 +1,88 @@
+"""A stage for a room: the schematic large, three sliders of one's choice, one panel; its address carries all that."""
+
+from urllib.parse import urlencode
+
+from fastapi import APIRouter, Request
+from starlette.responses import RedirectResponse
+
+from engine import ScenarioError, query_from, scenario_from, scenario_from_query
+from webapp.forms import problem_views
+from webapp.present.explorer import explore
+from webapp.present.lettering import lettered
+from webapp.present.projected import projected, shown_of
+from webapp.present.stage import LATER
+from webapp.render import fragment, page
+from webapp.routes.panels import panel_context
+from webapp.routes.scenario import AFTER, BEFORE, LAST_GOOD, PANEL, SLIDERS, explorer_context, fallback, live_context
+from webapp.routes.scenario import pairs_of as stage_pairs
+
+router = APIRouter(include_in_schema=False)
+
+_CARRIED = (PANEL, SLIDERS, BEFORE, AFTER)
+
+
+@router.get("/project")
+def project(request: Request):
+    """Show a stage to a room; of one that is refused, that of the last valid values, and what is wrong.
+
+    In a thread of its own, as panels may take long.
+    """
+    request.state.explorer_at = str(request.url.path)
+    given, problems = None, ()
+    try:
+        explorer = explore(scenario_from(stage_pairs(request)), LATER - {"cycle"})
+    except ScenarioError as error:
+        (explorer, given), problems = fallback(request, error), error.problems
+    if not problems and LAST_GOOD in request.query_params:
+        return RedirectResponse(_short(request, explorer.stage.query), status_code=303)
+    context = explorer_context(explorer, given, problems)
+    held, holding = _held(request)
+    shown = shown_of(request.query_params.get(PANEL, ""))
+    view = projected(context.pop("groups"), shown, request.query_params.get(SLIDERS, ""), held, holding)
+    drawing = lettered(explorer.stage.sides, view.way)
+    context |= panel_context(request, explorer.scenario) | {"view": view, "drawing": drawing}
+    context["leave"] = str(request.app.url_path_for("stage"))
+    return page(request, "pages/project.html", 422 if problems else 200, **context)
+
+
+@router.get("/project/live")
+async def project_live(request: Request):
+    """Answer a moved control with the solved stage as it is projected, or with what is wrong."""
+    request.state.explorer_at = str(request.app.url_path_for("project"))
+    try:
+        explorer = explore(scenario_from(stage_pairs(request)), LATER, slow=False)
+    except ScenarioError as error:
+        return fragment(
+            request, "fragments/_problems.html", status_code=422, problems=problem_views(error.problems), notice=""
+        )
+    shown = shown_of(request.query_params.get(PANEL, ""))
+    drawing = lettered(explorer.stage.sides, "beside" if shown == "nothing" else "stacked")
+    return fragment(request, "fragments/_projected_live.html", **live_context(explorer), shown=shown, drawing=drawing)
+
+
+@router.get("/project/panel")
+def project_panel(request: Request):
+    """Answer the panel that is shown, once the hand rests; nothing where the scenario is refused."""
+    request.state.explorer_at = str(request.app.url_path_for("project"))
+    try:
+        context = panel_context(request, scenario_from(stage_pairs(request)))
+    except ScenarioError:
+        return fragment(request, "fragments/_panel_kept.html", status_code=422)
+    return fragment(request, "fragments/_projected_panel.html", **context)
+
+
+def _held(request):
+    """Return the query string of the stage that is held, None where none is or it is refused, and its name."""
+    for name in (BEFORE, AFTER):
+        if (query := request.query_params.get(name)) is not None:
+            try:
+                return query_from(scenario_from_query(query)), name
+            except ScenarioError:
+                return None, BEFORE
+    return None, BEFORE
+
+
+def _short(request, query):
+    """Return the address of a projected stage whose form was sent without script."""
+    more = urlencode({key: request.query_params[key] for key in _CARRIED if key in request.query_params})
+    return f"{request.url.path}?{'&'.join(part for part in (query, more) if part)}"

@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass
 
-from webapp.forms import FieldView
 from webapp.present.panels import PANELS
 
 NOTHING, VERDICT, FINDINGS = "nothing", "verdict", "findings"
@@ -46,12 +45,12 @@ class Projected:
 
     shown: str
     choices: tuple[tuple[str, str], ...]
-    sliders: tuple[FieldView, ...]
-    others: tuple[FieldView, ...]
+    sliders: tuple
+    others: tuple
     names: tuple[tuple[str, str], ...]
     chosen: str
     usual: str
-    kept: tuple[FieldView, ...]
+    kept: tuple
     held: str | None
     holding: str
 

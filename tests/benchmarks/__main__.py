@@ -15,6 +15,7 @@ NAMES = {
     "diagnosis": "how often a fault is found by what a meter reads, and how soon",
     "timing": "both edges of a stage, nominal and corners, against a general integrator",
     "batch": "2,000 operating points in one batch against a general root finder",
+    "kept": "500 saves while the server is killed again and again, and what is there afterwards",
     "hunt": "a reading of the meter in a fault hunt, as a whole request",
     "drag": "real drags in Chromium: how soon the picture follows the hand",
     "spread": "100,000 samples judged and counted, against a root finder one by one",

@@ -4,9 +4,11 @@ import { driveControls } from "./controls.js";
 import { readCurves } from "./curves.js";
 import { drawAtRandom } from "./draws.js";
 import { followStage } from "./follow.js";
+import { holdStages } from "./held.js";
 import { keepInView } from "./inview.js";
 import { mendInPlace } from "./mend.js";
 import { openPanels } from "./panels.js";
+import { leadToProjector } from "./projecting.js";
 import { askSpeed } from "./speed.js";
 import { switchStates } from "./switch.js";
 
@@ -21,3 +23,5 @@ readCurves();
 drawAtRandom();
 askBands();
 keepInView();
+holdStages();
+leadToProjector();

@@ -47,7 +47,7 @@ function outgrown() {
 }
 
 // What else belongs to the link: fields that are marked with their usual value.
-const carried = () => [...document.querySelectorAll("[data-carried]")]
+export const carried = () => [...document.querySelectorAll("[data-carried]")]
   .filter(({ name, value, dataset }) => name && value !== dataset.carried)
   .map(({ name, value }) => `${encodeURIComponent(name)}=${encodeURIComponent(value)}`);
 

@@ -6,10 +6,11 @@ const WORDS = { "": "Hold as the before", before: "Show the before", after: "Sho
 
 function name(what, query) {
   Object.assign(byId("held"), { name: what, value: query });
-  byId("hold").textContent = WORDS[what];
-  byId("let-go").hidden = !what;
+  if (byId("hold")) byId("hold").textContent = WORDS[what];
+  if (byId("let-go")) byId("let-go").hidden = !what;
   byId("content").dispatchEvent(new Event("opened")); // the address carries it
   if (byId("panel").dataset.name === "before") byId("panel").dispatchEvent(new Event("ask"));
+  else if (what) document.querySelector("[data-panel=before]")?.click();
 }
 
 function exchange() {
@@ -30,8 +31,13 @@ export function holdOrExchange() {
 }
 
 export function holdStages() {
-  document.addEventListener("click", ({ target }) => {
+  document.addEventListener("click", (event) => {
+    const { target } = event;
+    if (event.ctrlKey || event.metaKey || event.shiftKey) return;
     if (target.id === "hold") holdOrExchange();
-    else if (target.id === "let-go") name("", "");
+    else if (target.matches("#let-go, [data-let-go]")) name("", "");
+    else if (target.matches("[data-hold]")) name("before", shown());
+    else return;
+    event.preventDefault();
   });
 }

@@ -5,6 +5,8 @@ const MOST = 0.66; // share of the window that both sides may take under each ot
 const LEAST_SCALE = 0.83; // of a drawing that can still be read, as in schematic.css
 const LARGEST_SCALE = 0.9; // of a drawing that leaves room, as in phone.css
 
+const ROOM = 90; // CSS pixels that are needed for what both states read
+
 const root = document.documentElement;
 const picture = () => document.getElementById("schematic");
 
@@ -21,8 +23,16 @@ function measure() {
   root.classList.add("pictured");
 }
 
+// A finger does not give a slider the focus everywhere; what is read then stands where it does not hide the slider.
+function use(event) {
+  if (!event.target.matches(".slider")) return;
+  root.classList.toggle("low", event.target.getBoundingClientRect().bottom > innerHeight - ROOM);
+  if (event.type === "pointerdown") event.target.focus({ preventScroll: true });
+  else showSideOf(event);
+}
+
 function showSideOf(event) {
-  const group = event.target.matches(".slider") && event.target.closest(".group:is(.input, .coupler, .output)");
+  const group = event.target.closest(".group:is(.input, .coupler, .output)");
   if (!group || picture().scrollWidth <= picture().clientWidth) return;
   const side = picture().querySelector(group.matches(".input") ? ".side.input" : ".side.output");
   const calm = matchMedia("(prefers-reduced-motion: reduce)").matches;
@@ -32,5 +42,5 @@ function showSideOf(event) {
 export function keepInView() {
   new ResizeObserver(measure).observe(picture());
   addEventListener("resize", measure);
-  for (const use of ["pointerdown", "focusin"]) document.addEventListener(use, showSideOf);
+  for (const what of ["pointerdown", "focusin"]) document.addEventListener(what, use);
 }

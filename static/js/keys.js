@@ -1,5 +1,7 @@
 // A projected stage is driven without a pointer.
+import { carried } from "./follow.js";
 import { holdOrExchange } from "./held.js";
+import { panelQuery } from "./panels.js";
 import { flip } from "./switch.js";
 
 const FAR = 20; // so many big steps from one end of a slider to the other
@@ -31,11 +33,12 @@ function arrow(event) {
   move(slider, STEPS[event.key] * (event.shiftKey ? Math.ceil(slider.max / FAR) : 1));
 }
 
+// The explorer goes on with the stage, the panel and what is held.
 function leave() {
-  const { search } = new URL(location);
-  const kept = new URLSearchParams(search).get("panel");
-  const query = [byId("followers").dataset.query, kept && `panel=${kept}`].filter(Boolean).join("&");
-  location.assign(`${byId("content").dataset.leave}?${query}`);
+  const { name } = byId("panel").dataset;
+  const held = carried().filter((pair) => /^(before|after)=/.test(pair));
+  const query = [byId("followers").dataset.query, name && `panel=${name}`, panelQuery(), ...held].filter(Boolean).join("&");
+  location.assign(`${byId("content").dataset.leave}${query ? `?${query}` : ""}`);
 }
 
 function fullScreen() {

@@ -5,7 +5,7 @@ from fastapi import APIRouter, Request
 from engine import Scenario, ScenarioError, pairs_from, query_from, scenario_from
 from webapp.present.panels import PANELS
 from webapp.render import fragment
-from webapp.routes.scenario import PANEL, pairs_of
+from webapp.routes.scenario import AFTER, BEFORE, PANEL, pairs_of
 
 router = APIRouter(include_in_schema=False)
 
@@ -13,12 +13,19 @@ OWN = "p."
 """What the names of a panel's own values begin with."""
 
 _MOST, _LONGEST = 20, 200  # values of a panel, characters of one
+_LONGEST_HELD = 12_000  # a card of one's own may be in it
 
 
 def own_values(request: Request):
     """Return the panel's own values of a request, by key: so many of them, and so long."""
     own = [(key, text) for key, text in request.query_params.multi_items() if key.startswith(OWN)]
     return {key.removeprefix(OWN): text[:_LONGEST] for key, text in own[:_MOST]}
+
+
+def held_stage(request: Request):
+    """Return the query string of the stage that is held to compare with, under its name; empty where none is."""
+    held = {name: request.query_params[name] for name in (BEFORE, AFTER) if name in request.query_params}
+    return {name: query[:_LONGEST_HELD] for name, query in held.items()}
 
 
 def panel_context(request: Request, scenario: Scenario):
@@ -31,7 +38,7 @@ def panel_context(request: Request, scenario: Scenario):
     return {
         "panels": tuple(PANELS.values()),
         "chosen": chosen,
-        "panel": chosen.view(scenario, own_values(request)) if chosen else None,
+        "panel": chosen.view(scenario, own_values(request) | held_stage(request)) if chosen else None,
         "pairs": tuple(pairs_from(scenario)),
         "panel_query": query_from(scenario),
     }

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from engine import Scenario
 from webapp.present.panels.bag import bag_panel
+from webapp.present.panels.before import before_panel
 from webapp.present.panels.bounce import bounce_panel
 from webapp.present.panels.curves import curves_panel
 from webapp.present.panels.life import life_panel
@@ -76,5 +77,6 @@ PANELS = _listed(
     Panel("spread", "Spread", "panels/_spread.html", spread_panel, ("yield", "corner", "tolerance", "bin")),
     Panel("bag", "A bag of couplers", "panels/_bag.html", bag_panel, ("bin", "CTR", "worst case")),
     Panel("curves", "Curves", "panels/_curves.html", curves_panel, ("load line", "knee", "saturation", "margin")),
+    Panel("before", "Before and after", "panels/_before.html", before_panel, ("corner", "worst case", "margin")),
 )
 """Name to panel, the one that opens by itself first."""

@@ -1,0 +1,25 @@
+// One key leads from the explorer to the same stage for a room, with the panel that is open and what is held.
+import { carried } from "./follow.js";
+import { typing } from "./keys.js";
+import { panelQuery } from "./panels.js";
+
+const link = () => document.getElementById("to-projector");
+
+function whole() {
+  const { query } = document.getElementById("followers").dataset;
+  const all = [query, panelQuery(), ...carried()].filter(Boolean).join("&");
+  link().href = `${link().pathname}${all ? `?${all}` : ""}`;
+}
+
+export function leadToProjector() {
+  document.addEventListener("click", (event) => {
+    if (link()?.contains(event.target)) whole(); // then the browser follows it, wherever it is to be opened
+  });
+  document.addEventListener("keydown", (event) => {
+    if (event.key.toLowerCase() !== "p" || event.ctrlKey || event.metaKey || event.altKey) return;
+    if (typing(event.target) || !link()) return;
+    event.preventDefault();
+    whole();
+    location.assign(link().href);
+  });
+}

@@ -230,8 +230,9 @@ def _capacitor(stage):
 def _drive(stage):
     where = " at its crest" if stage.scenario.input.kind == "ac" else ""
     fitted = stage.point.sized["R1"]
-    chosen = f"of {fitted.series} from before" if fitted.automatic else "that is fitted"
-    asks = f"Which current IF flows through the LED{where}, {stage.on}, with the R1 {chosen}?"
+    chosen = f"the R1 of {fitted.series} from before" if fitted.automatic else "the R1 that is fitted"
+    chosen = "the parts that are fitted" if stage.scenario.input.capacitive else chosen
+    asks = f"Which current IF flows through the LED{where}, {stage.on}, with {chosen}?"
     return Question("drive", asks, (_figure("IF", stage.found["IF"]),), (stage.lit["IF"],), "")
 
 

@@ -6,6 +6,7 @@ from engine import STATES, operating_point, query_from
 from webapp.present import results
 from webapp.present.figures import Figure, figure
 from webapp.present.schematic import schematic
+from webapp.present.stage import BESIDE_VERDICT
 
 _MAIN = ("IF", "VF", "IC", "VCE")
 
@@ -56,6 +57,7 @@ class EmbeddedView:
 def embedded_view(scenario):
     """Return what a frame shows of a stage; raises ScenarioError if a resistor cannot be sized."""
     point, state = operating_point(scenario), scenario.conditions.switch
+    sides = schematic(point, state)
     queries = {name: query_from(scenario.showing(name)) for name in STATES}
     found = [point.states[name].quantities for name in STATES]
     names = dict.fromkeys((*_MAIN, scenario.output.observed))
@@ -64,8 +66,8 @@ def embedded_view(scenario):
         other_query=next(query for name, query in queries.items() if name != state),
         title=results.title(scenario),
         place=scenario.input.states[state],
-        sides=schematic(point, state),
-        broad=False,
+        sides=sides,
+        broad=sum(side.width for side in sides) > BESIDE_VERDICT,
         verdicts=results.verdicts(point, state, queries),
         places=tuple(scenario.input.states[name] for name in STATES),
         figures=tuple(

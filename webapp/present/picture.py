@@ -77,6 +77,11 @@ class Picture:
     style: Markup
 
 
+def is_tall(point):
+    """Return whether the sides of a stage stand one below the other in its picture."""
+    return not _beside(schematic(point, point.scenario.conditions.switch))
+
+
 def picture_of(point, *, solved=True, ink="colour"):
     """Return the drawing of a solved stage in the switch state that it shows, with or without its figures."""
     scenario = point.scenario

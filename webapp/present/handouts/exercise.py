@@ -1,10 +1,16 @@
 """Questions of a stage as printed: on a worksheet with blanks only, on the answer sheet worked."""
 
+import re
 from dataclasses import dataclass
 
 from engine import UNITS, questions_of, reading, span
 from webapp.present.figures import plain
 from webapp.present.given import card_lines, receiver_line, surroundings, values_of
+
+_WRITTEN_IN = {"": "", "V": "V", "s": "ms"}
+"""Unit of an answer to the one that it is written in, where that is the same for every answer."""
+
+_BEFORE_UNIT = re.compile(r"(?<=\d) (?=[^\d\s(])")
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +133,8 @@ class GivenView:
 def given_view(point):
     """Return what is given of a solved stage, without what was sized and what is solved."""
     around = (receiver_line(point), *surroundings(point.scenario))
-    return GivenView(values_of(point, sized=False), card_lines(point.scenario), around)
+    groups = values_of(point, sized=False), card_lines(point.scenario), around
+    return GivenView(*(tuple((name, _BEFORE_UNIT.sub("\u00a0", text)) for name, text in rows) for rows in groups))
 
 
 def worksheet(point):
@@ -147,9 +154,9 @@ def answer_sheet(point):
 
 
 def _unit(blank):
-    """Return the unit that a figure is written in; of a voltage without a prefix, which would tell the level."""
-    if blank.unit in ("", "V"):
-        return blank.unit
+    """Return the unit that a figure is written in; a prefix that follows the figure would tell the level."""
+    if blank.unit in _WRITTEN_IN:
+        return _WRITTEN_IN[blank.unit]
     return reading(blank.value, UNITS[blank.unit])[1]
 
 

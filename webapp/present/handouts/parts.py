@@ -70,7 +70,7 @@ def _value(point, part, labels):
     if part in _STATE_ONLY or lines != labels["open"].get(part, ()):
         return "–"
     words = [word for word in " ".join(lines).split() if word not in (part, "Line")]
-    return " ".join(words) or "–"
+    return " ".join(words) if words and words[0] != "of" else "–"
 
 
 def _ratings(scenario, led):

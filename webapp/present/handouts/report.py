@@ -192,7 +192,7 @@ def _ranged(found):
 def _finding(one):
     """Return a finding with its figures."""
     share = 100.0 * one.margin
-    margin = f"{share:+.0f} %" if abs(share) >= 100.0 else f"{share:+.2g} %"
+    margin = f"{share:+.0f} %" if abs(share) >= 99.5 else f"{share:+.2g} %"
     margin = margin.replace("-", "−") if one.margin else "–"
     return FindingRow(
         results.SIGNS[one.severity], one.severity, RULES[one.code].title, one.reason, one.condition, margin,
@@ -255,7 +255,7 @@ def _insulation(scenario, judged):
     conditions, card = scenario.conditions, scenario.coupling.data
     if isinstance(conditions.V_barrier, str):
         return
-    yield "Working voltage", f"{as_typed(conditions.V_barrier, UNITS['V'])}, rms or direct"
+    yield "Across the barrier", f"{as_typed(conditions.V_barrier, UNITS['V'])}, rms or direct"
     yield (
         "Asked for",
         (

@@ -8,6 +8,7 @@ from webapp import __version__
 from webapp.present.handouts.exercise import GivenView, answer_sheet, given_view, worksheet
 from webapp.present.handouts.options import PAPERS, PARTS, SHEETS, Choice, choices
 from webapp.present.handouts.report import ReportView, report_view
+from webapp.present.picture import is_tall
 from webapp.present.qr import QRView, qr_of
 from webapp.present.results import hazardous, summary, title
 from webapp.present.sharing import joined
@@ -22,15 +23,12 @@ class PictureView:
 
     Attributes
     ----------
-    place : str
-        Switch state that it shows, in words.
     query : str
         Query string of the picture.
     words : str
         What stands for it where it is not seen.
     """
 
-    place: str
     query: str
     words: str
 
@@ -73,6 +71,8 @@ class HandoutView:
         Version of Lightgap.
     pictures : tuple of PictureView
         The schematic.
+    tall : bool
+        Whether its sides stand one below the other.
     given : GivenView or None
         What is given of the stage; not on a report.
     questions : tuple
@@ -99,6 +99,7 @@ class HandoutView:
     qr: QRView | None
     version: str
     pictures: tuple[PictureView, ...]
+    tall: bool
     given: GivenView | None
     questions: tuple
     report: ReportView | None
@@ -112,7 +113,7 @@ def handout_view(scenario, options, link):
     return HandoutView(
         sheet=options.sheet,
         kind=SHEETS[options.sheet],
-        heading=options.title or f"{SHEETS[options.sheet]}: {title(scenario)}",
+        heading=options.title or SHEETS[options.sheet],
         stage=title(scenario),
         query=query,
         pairs=tuple(parse_qsl(query, keep_blank_values=True)),
@@ -126,6 +127,7 @@ def handout_view(scenario, options, link):
         qr=qr_of(link) if report else None,
         version=__version__,
         pictures=_pictures(point, options),
+        tall=is_tall(point),
         given=None if report else given_view(point),
         questions=ask(point) if ask else (),
         report=report_view(point, options.parts) if report else None,
@@ -139,13 +141,12 @@ def _pictures(point, options):
     if options.sheet == "worksheet":
         query = joined(query_from(scenario.showing("closed")), "p.figures=none&p.ink=black")
         words = "Schematic of the stage with the given values; its voltages and currents are left blank"
-        return (PictureView(scenario.input.states["closed"], query, words),)
+        return (PictureView(query, words),)
     if options.sheet == "report" and "schematic" not in options.parts:
         return ()
     shown = STATES if options.sheet == "report" else STATES[:1]
     return tuple(
         PictureView(
-            scenario.input.states[name],
             joined(query_from(scenario.showing(name)), "p.ink=black"),
             f"Schematic with solved figures. {summary(point, name)}",
         )

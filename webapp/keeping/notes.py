@@ -30,7 +30,7 @@ def html_of(text: str) -> Markup:
     clean = nh3.clean(
         written,
         tags=_TAGS,
-        attributes={"a": {"href"}},
+        attributes={"a": {"href"}, "*": set()},
         url_schemes=_SCHEMES,
         link_rel="nofollow noopener noreferrer",
     )

@@ -230,17 +230,19 @@ def test_a_stage_of_the_explorer_goes_into_a_lesson(browser):
 
 def test_nobody_saves_over_what_they_have_not_seen(browser):
     own = begun(browser, asking())
-    fields = {"base": "1", "title": "Theirs", "stage": f"/stage?{STAGE}"}
+    fields = {"base": "1", "title": "Theirs", "stage": f"/stage?{STAGE}", "state": "closed"}
     assert browser.post(f"{own}/1", data=fields).status_code == 303
     late = soup_of(browser.post(f"{own}/1", data=fields | {"title": "Mine"}), 409)
     assert "Revision 2 has been kept" in late.select_one(".refused").text
     assert late.select_one("#title")["value"] == "Mine"
+    assert [entry.text for entry in late.select(".lesson-theirs dd")] == ["Theirs"]
     assert titles(browser, own) == ["Theirs"]
     base = late.select_one("input[name=base]")["value"]
     assert browser.post(f"{own}/1", data=fields | {"title": "Mine", "base": base}).status_code == 303
     assert titles(browser, own) == ["Mine"]
     front = soup_of(browser.post(own, data={"action": "save", "base": "1", "title": "Late", "intro": "x"}), 409)
     assert front.select_one("#title")["value"] == "Late"
+    assert "Dryer" in front.select_one(".lesson-theirs").text
     assert moved(browser, own, "remove-1", 1).status_code == 409
     assert titles(browser, own) == ["Mine"]
 

@@ -174,8 +174,24 @@ def _front(request, opened: Opened, texts=None, wrong=None, status_code=200):
         "full": len(shown.steps) >= MOST_STEPS,
         "revisions": _revisions(request, opened),
         "links": _links(request, opened),
+        "theirs": (),
     }
+    if texts and "conflict" in context["wrong"]:
+        context["theirs"] = _differing({"title": shown.title, "intro": shown.intro}, context["given"])
     return _private(page(request, "pages/lesson_edit.html", status_code, lesson=opened, shown=shown, **context))
+
+
+def _differing(theirs, typed):
+    """Return label and text of the fields that say something else now than what was typed."""
+    return tuple((_LABELS[name], text) for name, text in theirs.items() if text.split() != typed[name].split())
+
+
+_LABELS = {
+    "title": "Title", "intro": "What it is about", "text": "What students read", "stage": "The stage",
+    "what": "What is asked for", "state": "With the switch", "question": "The question",
+    "after": "The changed stage", "answer": "What is said to the answer", "notes": "Notes",
+}  # fmt: skip
+"""Field of a form to what it is called."""
 
 
 def _revisions(request, opened):
@@ -196,7 +212,9 @@ def _links(request, opened):
 def _step_form(request, opened, step, texts, wrong=None, status_code=200):
     """Return the page with the form of one step."""
     given = {name: texts.get(name, "")[: 2 * LONGEST_TEXT] for name in STEP_FIELDS}
-    context = {"step": step, "given": given, "wrong": wrong or {}, "choices": quantity_choices()}
+    context = {"step": step, "given": given, "wrong": wrong or {}, "choices": quantity_choices(), "theirs": ()}
+    if "conflict" in context["wrong"] and step != NEW and int(step) <= len(opened.lesson.steps):
+        context["theirs"] = _differing(texts_from(opened.lesson.steps[int(step) - 1]), given)
     others = tuple(text for name, text in context["wrong"].items() if name not in (*STEP_FIELDS, "conflict"))
     context |= {"others": others}
     return _private(page(request, "pages/lesson_step_edit.html", status_code, lesson=opened, **context))

@@ -7,12 +7,9 @@ import numpy as np
 from scipy.special import gammaincc
 
 from engine.errors import Problem, ScenarioError
-from engine.hypotheses import TOLD_APART, Looks, hypotheses_of, mistaken
+from engine.hypotheses import HIGHEST_READING, TOLD_APART, Looks, hypotheses_of, mistaken
 from engine.operating import STATES
 from engine.quantity import VOLT, in_query
-
-HIGHEST_READING = 2000.0
-"""What a reading may be at the most, either way [V]."""
 
 EXPLAINED = 1e-3
 """Least chance of readings as far off as these, with which a fault still explains them [-]."""
@@ -220,7 +217,7 @@ class _Seen:
     def __init__(self, known, at, values):
         self.known, self.at, looks = known, at, known.looks
         self.covariance = looks.covariance[:, at[:, None], at]
-        self.away = values - looks.mean[:, at]
+        self.away = known.scale.of(values) - looks.mean[:, at]
         self.inverse = np.linalg.inv(self.covariance)
         self.pulled = np.einsum("hij,hj->hi", self.inverse, self.away)
         self.squares = np.einsum("hi,hi->h", self.away, self.pulled)
@@ -272,9 +269,15 @@ def _ruled_out(seen, taken, k):
     together = bool(alone.max() < _FAR)
     sigmas = given if together else alone
     worst = int(sigmas.argmax())
-    off = seen.pulled[k][worst] / seen.inverse[k][worst, worst] if together else seen.away[k][worst]
-    one = taken[worst]
-    return RuledOut(fault, one.point, one.state, float(one.value - off), float(sigmas[worst]), together)
+    off, deviation = seen.away[k][worst], np.sqrt(seen.covariance[k][worst, worst])
+    if together:
+        own = seen.inverse[k][worst, worst]
+        off, deviation = seen.pulled[k][worst] / own, own**-0.5
+    one, scale = taken[worst], seen.known.scale
+    expected = float(scale.back(scale.of(one.value) - off))
+    # Told in volts, with the deviation that there is where the reading was expected.
+    deviation = float(deviation * np.hypot(1.0, expected / scale.bend))
+    return RuledOut(fault, one.point, one.state, expected, abs(one.value - expected) / deviation, together)
 
 
 def _next(seen):

@@ -10,6 +10,7 @@ from scipy.special import expit
 
 from engine.build import build_all
 from engine.circuit import LightPath, ThresholdPath, solve
+from engine.decades import Scale
 from engine.faults import GOOD, faults_of, prior_of
 from engine.faulty import faulty
 from engine.meter import METERS
@@ -22,6 +23,9 @@ TOLD_APART = 0.05
 """Mean probability that stages with one fault give to another, as likely beforehand, below which the two can be told
 apart [-]: one half where both look the same, a twentieth where their readings are 3.7 standard deviations apart."""
 
+HIGHEST_READING = 2000.0
+"""What a reading may be at the most, either way [V]."""
+
 _SAMPLES = 32  # stages of every fault; about four for each quantity that varies in a usual stage
 _DRAWN = 7  # seed of them
 _CHUNK = 1500  # circuits that are read together, times the points
@@ -33,6 +37,7 @@ _FEWEST = 3  # stages that make a look of their own
 _GAP = 0.4  # [-], share of a reading's span from which a gap in it parts two looks
 _CLEAR = 10.0  # [-], least span of such a reading over the standard deviation of the meter's error
 _LEAST = 1e-3  # [V], standard deviation of any reading: nobody writes down less
+_BEND = 3.0  # [-], of the scale over the standard deviation of a reading of nothing, which is to look straight there
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,9 +60,11 @@ class Hypotheses:
     looks : Looks
         How they look.
     shown : ndarray, shape (faults, readings, stages)
-        What was read in the stages that this was learnt from [V].
+        What was read in the stages that this was learnt from, on the scale [V].
     taken_for : ndarray, shape (faults, faults)
         Probability of another fault in the stages with one, if all readings are taken, as `mistaken` has it [-].
+    scale : Scale
+        What readings are put on before they are compared.
     """
 
     faults: tuple
@@ -67,6 +74,7 @@ class Hypotheses:
     looks: object
     shown: np.ndarray
     taken_for: np.ndarray
+    scale: Scale
 
     def alike(self, k):
         """Return the other faults that all readings together do not tell from one.
@@ -87,7 +95,7 @@ class Hypotheses:
 
 @dataclass(frozen=True, slots=True)
 class Looks:
-    """Normal distributions of all readings, one or two of each fault.
+    """Normal distributions of all readings on their scale, one or two of each fault.
 
     Attributes
     ----------
@@ -132,7 +140,10 @@ def hypotheses_of(scenario):
     Mean and covariance of what is read in 32 stages drawn from the tolerances, the same ones for every fault, so that
     supplies and what else is common to several readings moves them together. The meter's error comes on top, even
     within its limits and independent from reading to reading, and a tenth of each reading's deviation for what a
-    normal distribution does not see. Faults on the output side leave the readings of the input side as they are.
+    normal distribution does not see. All that is reckoned on a scale that is straight near nothing and a logarithm
+    above, as currents that leak spread over decades.
+
+    Faults on the output side leave the readings of the input side as they are.
 
     References
     ----------
@@ -149,25 +160,29 @@ def _hypotheses(scenario):
     stage = build_all((scenario,), draw=Samples(scenario, _DRAWN).take(_SAMPLES - 1))
     shown = simulated(stage, faults, probes, meter).reshape(len(faults), 2 * len(probes), -1)
     off = np.random.Generator(np.random.PCG64(_DRAWN)).uniform(-1.0, 1.0, shown.shape) * meter.error(shown)
-    looks = _looks(shown, stage.varied["up"] > 0.0, meter)
+    scale = Scale(_BEND * float(_deviation(meter, np.zeros(1))[0]), HIGHEST_READING)
+    looks = _looks(scale.of(shown), stage.varied["up"] > 0.0, scale.error(shown, _deviation(meter, shown)))
     places = {(probe.id, state): 2 * k + n for k, probe in enumerate(probes) for n, state in enumerate(STATES)}
-    read_off, prior = shown + off, np.array(prior_of(faults))
-    return Hypotheses(faults, prior, probes, places, looks, read_off, mistaken(read_off, looks))
+    read_off, prior = scale.of(shown + off), np.array(prior_of(faults))
+    return Hypotheses(faults, prior, probes, places, looks, read_off, mistaken(read_off, looks), scale)
 
 
-def _looks(shown, upwards, meter):
-    """Return how every fault looks, from what is shown with it, shape (faults, readings, stages)."""
+def _deviation(meter, volts):
+    """Return the standard deviation of readings by the meter's error alone [V]."""
+    return np.hypot(meter.error(volts) / _CERTAIN, _LEAST)
+
+
+def _looks(shown, upwards, errors):
+    """Return how every fault looks, from what is shown with it and its error, shape (faults, readings, stages)."""
     found = []
-    for k, seen in enumerate(shown):
+    for k, (seen, error) in enumerate(zip(shown, errors, strict=True)):
         # Stages on both sides of the end of a range have errors of either; the larger one is reckoned with.
-        errors = (meter.error(seen).max(axis=1) / _CERTAIN) ** 2 + _LEAST**2
-        groups = _groups(seen, upwards, np.sqrt(errors))
+        groups = _groups(seen, upwards, error.max(axis=1))
         means = [seen[:, group].mean(axis=1) for group in groups]
         away = seen - sum(mean[:, None] * group for mean, group in zip(means, groups, strict=True))
         covariance = away @ away.T / (seen.shape[1] - len(groups))
         for mean, group in zip(means, groups, strict=True):
-            errors = (meter.error(seen[:, group]).max(axis=1) / _CERTAIN) ** 2 + _LEAST**2
-            own = np.diag(_SLACK**2 * np.diag(covariance) + errors)
+            own = np.diag(_SLACK**2 * np.diag(covariance) + error[:, group].max(axis=1) ** 2)
             found.append((k, group.mean(), mean, covariance + own))
     return Looks(*(np.array(column) for column in zip(*found, strict=True)))
 

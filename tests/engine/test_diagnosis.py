@@ -192,7 +192,7 @@ def test_faults_of_the_output_leave_the_readings_of_the_input():
     mean = {fault.id: weighted[known.looks.owner == k].sum(axis=0) for k, fault in enumerate(known.faults)}
     for fault in ("vcc-missing", "rl-open", "u1-open"):
         assert mean[fault][there] == pytest.approx(mean["good"][there], abs=1e-9)
-    assert mean["r1-open"][known.places["out", "closed"]] > 3.0
+    assert known.scale.back(mean["r1-open"][known.places["out", "closed"]]) > 3.0
 
 
 # ---------------------------------------------------------------- how often it is right

@@ -23,7 +23,8 @@ def html_of(text: str) -> Markup:
 
     Links lead to http, https and mail addresses, or within this site, and tell nobody where they were followed from.
     """
-    tokens = _READER.parse(text[:LONGEST_NOTES])
+    text = text[:LONGEST_NOTES].encode("utf-8", "replace").decode()  # less what is half a character
+    tokens = _READER.parse(text)
     for token in tokens:
         token.tag = _HEADINGS.get(token.tag, token.tag)
     written = _READER.renderer.render(tokens, _READER.options, {})

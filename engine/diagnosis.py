@@ -8,7 +8,9 @@ from scipy.special import gammaincc
 
 from engine.errors import Problem, ScenarioError
 from engine.hypotheses import HIGHEST_READING, TOLD_APART, Looks, hypotheses_of, mistaken
+from engine.line_meter import readable, unread_because
 from engine.operating import STATES
+from engine.probing import probes_of
 from engine.quantity import VOLT, in_query
 
 EXPLAINED = 1e-3
@@ -160,7 +162,7 @@ def diagnose(scenario, readings):
     Raises
     ------
     ScenarioError
-        If a reading cannot be, with every such reading at once; or if the stage is on alternating voltage.
+        If a reading cannot be, with every such reading at once.
     ConvergenceError
         If the solver fails, which is a defect.
 
@@ -176,7 +178,7 @@ def diagnose(scenario, readings):
     C. E. Shannon, Bell System Technical Journal 27, 1948 (mutual information); from memory. The rest derived here.
     """
     known = hypotheses_of(scenario)
-    taken = _accepted(readings, known)
+    taken = _accepted(scenario, readings, known)
     at = np.array([known.places[one.point, one.state] for one in taken], dtype=int)
     seen = _Seen(known, at, np.array([one.value for one in taken]))
     best = float(seen.squares.min())
@@ -188,12 +190,43 @@ def diagnose(scenario, readings):
     return Diagnosis(scenario, taken, ranking, far, _next(seen), chance >= EXPLAINED, chance)
 
 
-def _accepted(readings, known):
+def left_aside(scenario):
+    """Return the points whose readings say nothing of what is wrong, and why.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        The stage.
+
+    Returns
+    -------
+    points : tuple of str
+        Ids of probes, none on most stages.
+    because : str
+        One sentence; empty where there are none.
+
+    Raises
+    ------
+    ScenarioError
+        If an "auto" resistor cannot be sized.
+    """
+    if not (because := unread_because(scenario)):
+        return (), ""
+    probes = probes_of(scenario)
+    told = readable(scenario, probes)
+    return tuple(probe.id for probe in probes if probe not in told), because
+
+
+def _accepted(scenario, readings, known):
     """Return the readings as records."""
     points, problems, taken = {probe.id for probe in known.probes}, [], {}
+    aside, because = left_aside(scenario)
     for point, state, value in readings:
         field = f"r.{point}.{state}"
-        if point not in points:
+        if point in aside:
+            reason = f"readings there are not diagnosed. {because}"
+            problems.append(Problem(field, point, f"one of {', '.join(sorted(points))}", reason))
+        elif point not in points:
             problems.append(
                 Problem(field, point, f"one of {', '.join(sorted(points))}", f"there is no point '{point}'")
             )
@@ -349,4 +382,5 @@ __all__ = [
     "Taken",
     "diagnose",
     "information",
+    "left_aside",
 ]

@@ -10,7 +10,6 @@ import numpy as np
 
 from engine.build import build_all
 from engine.circuit import LightPath
-from engine.errors import Problem, ScenarioError
 from engine.inputs import AcLine
 from engine.sampling import Samples
 from engine.scenario import JOINED
@@ -33,6 +32,9 @@ BAD_CONTACT = 1e3
 LEAK = 5.0
 """Resistance of a leak across the coupler's output, over the load resistor [-]. Common practice, no source."""
 
+FADED = 0.5
+"""Share of its capacitance that a worn capacitor has. Common practice, no source."""
+
 SOUND_SHARE = 0.2
 """How likely it is beforehand that nothing is wrong with a stage that somebody takes readings of [-]. Common practice,
 no source."""
@@ -47,6 +49,7 @@ WEIGHTS = {
     "reversed": 3.0,
     "tired": 3.0,
     "leaky": 1.0,
+    "faded": 2.0,
     "exchanged": 2.0,
     "stuck-on": 2.0,
     "stuck-off": 3.0,
@@ -61,15 +64,21 @@ WEIGHTS = {
 """Kind of fault to how likely it is beside the others of a stage. Wiring, solder joints and supplies come first, parts
 that fail to a short after those that fail open, wrong values in between. Common practice, no source."""
 
-_RESISTORS = ("R1", "RB", "RH", "RI", "RW", "R2", "RL", "RIN", "RPU", "R3", "RGE", "RBE", "K1")
-_INSIDE = ("RI", "RIN", "RPU", "K1")  # within another part, whose value nobody picks from a drawer
-_DIODES = ("D2", "D3", "Z1", "H1", "D1", "D6")
+_RESISTORS = (
+    "R1", "RB", "RH", "RI", "RW", "R2", "RL", "RIN", "RPU", "R3", "RGE", "RBE", "K1", "RBD", "RF", "RGK", "RSN", "RLOAD"
+)  # fmt: skip
+_INSIDE = ("RI", "RIN", "RPU", "K1", "RLOAD")  # within another part, whose value nobody picks from a drawer
+_DIODES = ("D2", "D3", "Z1", "H1", "D1", "D6", "D4", "D5")
 _SUPPLIES = ("VS", "VCC", "VEE")
+_NOT_ON_LINE = {("VS", "polarity"), ("VCC", "polarity"), ("RL", "short"), ("RLOAD", "short")}
+# A line has no polarity, and a load that is shorted takes the fuse with it: nobody measures then.
 _SWAPPED = 120.0  # [V], supply up to which somebody may connect it the wrong way round; common practice, no source
 _NAMES = {
     "D2": "series diode D2", "D3": "antiparallel diode D3", "Z1": "zener diode Z1", "H1": "indicator H1",
     "D1": "indicator D1", "D6": "clamp D6", "K1": "coil K1", "RW": "line to the contact",
     "RIN": "input resistance of the receiver", "RPU": "pull-up of the receiver's port",
+    "D4": "diode D4 of the bridge", "D5": "diode D5 of the bridge", "CD": "dropper capacitor CD",
+    "CS": "smoothing capacitor CS", "RLOAD": "load RLOAD", "Q3": "triac Q3",
 }  # fmt: skip
 
 
@@ -99,24 +108,6 @@ GOOD = Fault("good", "", "good", "Nothing is wrong.")
 """The stage as it is drawn."""
 
 
-def why_undiagnosed(scenario):
-    """Return why readings of a stage tell nothing; empty where they do.
-
-    Parameters
-    ----------
-    scenario : Scenario
-        The stage.
-
-    Returns
-    -------
-    str
-        One sentence, or nothing.
-    """
-    if isinstance(scenario.input, AcLine) or scenario.output.on_line:
-        return "readings of alternating voltages are not diagnosed: a meter shows an average of the cycle"
-    return ""
-
-
 @lru_cache(maxsize=256)
 def faults_of(scenario):
     """Return everything that may be wrong with a stage, one fault at a time.
@@ -134,12 +125,8 @@ def faults_of(scenario):
     Raises
     ------
     ScenarioError
-        If the stage is on alternating voltage, or an "auto" resistor cannot be sized.
+        If an "auto" resistor cannot be sized.
     """
-    if reason := why_undiagnosed(scenario):
-        key = "in" if isinstance(scenario.input, AcLine) else "out"
-        given = scenario.input.kind if key == "in" else scenario.output.kind
-        raise ScenarioError([Problem(key, given, "a stage on direct voltage", reason)])
     netlist = build_all((scenario,), draw=Samples(scenario, 0).take(0)).netlist
     return tuple(
         Fault(f"{part.lower()}-{kind}", part, kind, text[0].upper() + text[1:] + ".")
@@ -186,7 +173,8 @@ def _of_input(scenario, netlist):
     side, parts = scenario.input, _parts(netlist, "input")
     for part in parts:
         if part != side.switch_part or part == "VS":
-            yield from _of_part(netlist, part)
+            of_part = _of_part(netlist, part)
+            yield from (one for one in of_part if not (isinstance(side, AcLine) and one[:2] in _NOT_ON_LINE))
     switch = side.switch_part
     yield switch, "stuck-on", f"stuck: {side.states['closed']} all the time"
     if switch != "VS":
@@ -219,7 +207,14 @@ def _of_coupler(scenario, netlist):
 def _of_output(scenario, netlist):
     """Yield part, kind and text of what may be wrong with the output side."""
     for part in _parts(netlist, "output"):
-        yield from _of_part(netlist, part)
+        for of_part in _of_part(netlist, part):
+            if not (scenario.output.on_line and of_part[:2] in _NOT_ON_LINE):
+                yield of_part
+    if scenario.output.kind == "gate":
+        yield "Q3", "short", "gate of Q3 shorted to its emitter"
+    if scenario.output.kind == "ac-triac":
+        yield "Q3", "open", "triac Q3 open, never triggered"
+        yield "Q3", "short", "triac Q3 shorted"
     if hasattr(scenario.output, "family"):
         yield "RX", "pulled-low", "input of the receiver shorted to common"
         yield "RX", "pulled-high", "input of the receiver shorted to the supply"
@@ -238,8 +233,14 @@ def _of_part(netlist, part):
         yield part, "reversed", f"{name} the wrong way round"
     elif part == "VD":
         yield part, "short", "driving logic VD stuck low, at 0 V"
-    elif part in ("CF", "Q3"):
-        yield part, "short", "filter capacitor CF shorted" if part == "CF" else "gate of Q3 shorted to its emitter"
+    elif part == "CF":
+        yield part, "short", "filter capacitor CF shorted"
+    elif part in ("CD", "CS"):
+        yield part, "open", f"{name} open"
+        yield part, "short", f"{name} shorted"
+        yield part, "faded", f"{name} worn, half of its capacitance left"
+    elif part == "CSN":
+        yield part, "short", "snubber capacitor CSN shorted"
     elif part in ("A1", "B2", "Q2"):
         name = {"A1": "input A1 of the controller", "B2": "current limiter B2", "Q2": "transistor Q2"}[part]
         yield part, "open", f"{name} open"

@@ -8,11 +8,21 @@ from dataclasses import dataclass, fields, is_dataclass, replace
 
 import numpy as np
 
-from engine.circuit import Detector, Junction, LightPath, LimitedInput, Mosfet, Netlist, TabledSource, ThresholdPath
+from engine.circuit import (
+    Detector,
+    Junction,
+    LightPath,
+    LimitedInput,
+    Mosfet,
+    Netlist,
+    Storage,
+    TabledSource,
+    ThresholdPath,
+)
 from engine.circuit.elements import Resistor
-from engine.faults import BAD_CONTACT, DECADE, DRIFT, LEAK, LOW_SUPPLY, TIRED
+from engine.faults import BAD_CONTACT, DECADE, DRIFT, FADED, LEAK, LOW_SUPPLY, TIRED
 
-_OPEN = 1e-13  # [S], what is left of a part that is open: 10 Mohm of a meter read 0.1 mV of 100 V through it
+_OPEN = 1e-14  # [S], what is left of a part that is open: 10 Mohm of a meter read 10 uV of 100 V through it
 _SHORT = 1e2  # [S], what lies across a part that is shorted
 _LEAD = 1e2  # [S], of a collector lead that holds
 _NEVER = 1e9  # [A], LED current from which a locked-out coupler would be lit
@@ -54,7 +64,7 @@ def faulty(stage, faults):
 
     Notes
     -----
-    An open part keeps 0.1 pS, as lies across every sound one; a shorted one gets 10 milliohm across it. No part breaks
+    An open part keeps 10 fS, as lies across every sound one; a shorted one gets 10 milliohm across it. No part breaks
     down: an LED the wrong way round blocks whatever the supply. A bridged barrier changes nothing: sides that have no
     other conductor in common float against each other, so no reading on one side tells of the bridge.
     """
@@ -189,6 +199,9 @@ class _Edit:
                 resistor.G[closed] = np.minimum(resistor.G[closed], 1.0 / BAD_CONTACT)
         elif kind == "open":
             self._open(part, rows)
+        elif kind == "faded":
+            for capacitor in self._devices(part, Storage):
+                capacitor.G[rows] *= FADED
         elif kind == "tired":
             self._tire(rows)
         elif part == "VD":
@@ -213,7 +226,7 @@ class _Edit:
         through = [] if part == "U1" else leads or self._resistors(part)
         for resistor in through:
             resistor.G[rows] = np.minimum(resistor.G[rows], _OPEN)
-        if through:
+        if through and part != "Q3":  # a triac's gate goes with it
             return
         for device in self._devices(part):
             _opened(device, rows)
@@ -281,3 +294,5 @@ def _opened(device, rows):
         device.params.K[rows] *= _OPEN
     elif isinstance(device, LimitedInput):
         device.params.R[rows] /= _OPEN
+    elif isinstance(device, Storage):
+        device.G[rows] = 0.0

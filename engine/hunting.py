@@ -13,6 +13,7 @@ import numpy as np
 from engine.build import build_all
 from engine.faults import GOOD, faults_of
 from engine.hypotheses import simulated
+from engine.line_meter import AC, DC, LineMeter, readable
 from engine.meter import METERS, Meter
 from engine.once import once
 from engine.operating import STATES
@@ -20,6 +21,7 @@ from engine.probing import Probe, leads_of
 from engine.sampling import Samples
 
 _AT_ONCE = 12  # pairs of points in one batch
+_SUPPLY = {part: part for part in ("VCC", "VEE")}  # node to the supply that holds it
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -38,6 +40,8 @@ class AllReadings:
         What is wrong; the first is that nothing is.
     values : ndarray, shape (faults, states, pairs)
         Readings without the meter's error, states in the order closed, open [V].
+    couplings : tuple of str
+        Range that each pair is read on: "dc", or "ac" where only what alternates tells something.
     """
 
     meter: Meter
@@ -45,6 +49,7 @@ class AllReadings:
     pairs: tuple
     faults: tuple
     values: np.ndarray
+    couplings: tuple
 
     def of(self, state, red, black):
         """Return one reading with every fault, or nothing where the leads are on opposite sides of the barrier.
@@ -76,7 +81,28 @@ class AllReadings:
             return np.zeros(len(self.faults))
         if (red, black) in self.pairs:
             return of_state[:, self.pairs.index((red, black))]
-        return -of_state[:, self.pairs.index((black, red))]
+        k = self.pairs.index((black, red))
+        return of_state[:, k] if self.couplings[k] == AC else -of_state[:, k]
+
+    def coupling(self, red, black):
+        """Return the range that is used between two points.
+
+        Parameters
+        ----------
+        red : str
+            One of the points.
+        black : str
+            The other one.
+
+        Returns
+        -------
+        str
+            "dc" or "ac"; "dc" where they are one point, or on opposite sides of the barrier.
+        """
+        for pair in ((red, black), (black, red)):
+            if pair in self.pairs:
+                return self.couplings[self.pairs.index(pair)]
+        return DC
 
     def visible(self):
         """Return for each fault whether some reading is surely another than with nothing wrong.
@@ -129,23 +155,32 @@ def all_readings(scenario):
     Raises
     ------
     ScenarioError
-        If the stage is on alternating voltage, or an "auto" resistor cannot be sized.
+        If an "auto" resistor cannot be sized.
     ConvergenceError
         If the solver fails, which is a defect.
     """
     faults = (GOOD, *faults_of(scenario))
     meter, leads = METERS[scenario.conditions.meter], leads_of(scenario)
     probes = [
-        Probe(f"{red}-{black}", red, black, side, "", "")
+        Probe(f"{red}-{black}", red, black, side, _SUPPLY.get(red, "") if black == points[-1] else "", "")
         for side, points in leads.items()
         for red, black in combinations(points, 2)
     ]
+    probes, line = readable(scenario, probes), LineMeter(scenario, meter)
     pairs = tuple((probe.red, probe.black) for probe in probes)
+    reached = {point for pair in pairs for point in pair}
+    leads = {side: tuple(point for point in points if point in reached) for side, points in leads.items()}
     stage = build_all((scenario,), draw=Samples(scenario, 0).take(0))
+    together = len(probes) if line.follows else _AT_ONCE
     shown = [
-        simulated(stage, faults, probes[first : first + _AT_ONCE], meter)[..., 0]
-        for first in range(0, len(probes), _AT_ONCE)
+        simulated(stage, faults, probes[first : first + together], meter)[..., 0]
+        for first in range(0, len(probes), together)
     ]
     values = np.concatenate(shown, axis=1).transpose(0, 2, 1)
     values.setflags(write=False)
-    return AllReadings(meter, leads, pairs, faults, values)
+    ready = line.ready(stage)
+    couplings = {
+        side: iter(line.couplings(ready, side, [(p.red, p.black) for p in probes if p.side == side]))
+        for side in ("input", "output")
+    }
+    return AllReadings(meter, leads, pairs, faults, values, tuple(next(couplings[p.side]) for p in probes))

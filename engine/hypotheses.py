@@ -3,20 +3,20 @@
 Worked out once for a stage and a meter and kept; `engine.diagnosis` compares readings with it.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from scipy.special import expit
 
 from engine.build import build_all
-from engine.circuit import LightPath, ThresholdPath, solve
 from engine.decades import Scale
 from engine.faults import GOOD, faults_of, prior_of
 from engine.faulty import faulty
+from engine.line_meter import LineMeter, on_line, readable
 from engine.meter import METERS
 from engine.once import once
 from engine.operating import STATES
-from engine.probing import probes_of, read
+from engine.probing import probes_of
 from engine.sampling import Samples
 
 TOLD_APART = 0.05
@@ -27,12 +27,13 @@ HIGHEST_READING = 2000.0
 """What a reading may be at the most, either way [V]."""
 
 _SAMPLES = 32  # stages of every fault; about four for each quantity that varies in a usual stage
+_FEWER = 16  # on a line, where each of them is solved at many instants
 _DRAWN = 7  # seed of them
 _CHUNK = 1500  # circuits that are read together, times the points
 _SLACK = 0.1  # [-], share of a reading's deviation that its straight line on the others does not explain
 _CERTAIN = 3.0**0.5  # limits of even distribution over its standard deviation
 _DISTINCT = 1.5  # [-], standard deviations between two looks from which a fault has both
-_LED = "LED junction"
+_SIDES = "input", "output"
 _FEWEST = 3  # stages that make a look of their own
 _GAP = 0.4  # [-], share of a reading's span from which a gap in it parts two looks
 _CLEAR = 10.0  # [-], least span of such a reading over the standard deviation of the meter's error
@@ -131,15 +132,15 @@ def hypotheses_of(scenario):
     Raises
     ------
     ScenarioError
-        If the stage is on alternating voltage, or an "auto" resistor cannot be sized.
+        If an "auto" resistor cannot be sized.
     ConvergenceError
         If the solver fails, which is a defect.
 
     Notes
     -----
-    Mean and covariance of what is read in 32 stages drawn from the tolerances, the same ones for every fault, so that
-    supplies and what else is common to several readings moves them together. The meter's error comes on top, even
-    within its limits and independent from reading to reading, and a tenth of each reading's deviation for what a
+    Mean and covariance of what is read in 32 stages (16 on a line) drawn from the tolerances, the same for every fault,
+    so that supplies and what else is common to several readings moves them together. The meter's error comes on top,
+    even within its limits and independent from reading to reading, and a tenth of each reading's deviation for what a
     normal distribution does not see. All that is reckoned on a scale that is straight near nothing and a logarithm
     above, as currents that leak spread over decades.
 
@@ -156,8 +157,9 @@ def hypotheses_of(scenario):
 def _hypotheses(scenario):
     """Return what `hypotheses_of` does."""
     meter = METERS[scenario.conditions.meter]
-    faults, probes = (GOOD, *faults_of(scenario)), probes_of(scenario)
-    stage = build_all((scenario,), draw=Samples(scenario, _DRAWN).take(_SAMPLES - 1))
+    faults, probes = (GOOD, *faults_of(scenario)), readable(scenario, probes_of(scenario))
+    samples = _FEWER if on_line(scenario) else _SAMPLES
+    stage = build_all((scenario,), draw=Samples(scenario, _DRAWN).take(samples - 1))
     shown = simulated(stage, faults, probes, meter).reshape(len(faults), 2 * len(probes), -1)
     off = np.random.Generator(np.random.PCG64(_DRAWN)).uniform(-1.0, 1.0, shown.shape) * meter.error(shown)
     scale = Scale(_BEND * float(_deviation(meter, np.zeros(1))[0]), HIGHEST_READING)
@@ -262,18 +264,20 @@ def simulated(stage, faults, probes, meter):
     ConvergenceError
         If the solver fails, which is a defect.
     """
-    place = {fault.id: k for k, fault in enumerate(faults)}
+    line = LineMeter(stage.scenarios[0], meter)
+    stage, outer = line.ready(stage), _beyond(stage, faults)
     shown = np.empty((len(faults), len(probes), 2, stage.members))
-    outer = _beyond(stage, faults)
-    for side in ("input", "output"):
-        rows = [k for k, probe in enumerate(probes) if probe.side == side]
-        pairs = [(probes[k].red, probes[k].black) for k in rows]
-        some = [f for f in faults if f.kind != "bridged" and (side == "output" or f.id not in outer)]
-        for found, numbers in _read(stage, some, side, pairs, meter):
-            shown[np.ix_([place[f.id] for f in found], rows)] = numbers
+    place = {fault.id: k for k, fault in enumerate(faults)}
+    there = [fault for fault in faults if fault.kind != "bridged"]
+    lighting, rows = {}, {side: [k for k, probe in enumerate(probes) if probe.side == side] for side in _SIDES}
+    for side in _SIDES:
+        pairs = [(probes[k].red, probes[k].black) for k in rows[side]]
+        some = there if side == "output" else [fault for fault in there if fault.id not in outer]
+        for found, numbers in _read(stage, some, side, pairs, line, lighting):
+            shown[np.ix_([place[f.id] for f in found], rows[side])] = numbers
         for fault in faults:
             if fault not in some:
-                shown[np.ix_([place[fault.id]], rows)] = shown[np.ix_([place["good"]], rows)]
+                shown[np.ix_([place[fault.id]], rows[side])] = shown[np.ix_([place["good"]], rows[side])]
     return shown
 
 
@@ -286,46 +290,22 @@ def _beyond(stage, faults):
     return {fault.id for fault in faults if fault.part in there}
 
 
-def _side_of(netlist, side):
-    """Return one side of a circuit by itself; the output side with the light that the other one gives."""
-    at = netlist.nodes | {node: where for where, node in netlist.references.items()}
-    alone = replace(
-        netlist,
-        nodes={node: where for node, where in netlist.nodes.items() if where == side},
-        references={side: netlist.references[side]},
-        sources={part: held for part, held in netlist.sources.items() if at[held[0]] == side},
-        resistors=tuple(r for r in netlist.resistors if at[r.a] == side),
-        devices=tuple(device for device in netlist.devices if at[device.branches[0][0]] == side),
-        stores=(),
-    )
-    return alone if side == "input" else _lit(alone, _side_of(netlist, "input"))
+def _read(stage, faults, side, pairs, line, lighting):
+    """Yield faults and what is read with each: an array of shape (faults, pairs, 2, stages).
 
-
-def _lit(alone, lighting):
-    """Return an output side whose LED has the voltage that it has on the input side, where no meter is then."""
-    seeing = [device for device in alone.devices if isinstance(device, LightPath | ThresholdPath)]
-    anode, cathode = seeing[0].anode, seeing[0].cathode
-    voltages, reference = solve(lighting).voltages, lighting.references["input"]
-    renamed = {anode: _LED, cathode: reference}
-    return replace(
-        alone,
-        nodes=alone.nodes | {_LED: "input"},
-        references=alone.references | lighting.references,
-        sources=alone.sources | {_LED: (_LED, voltages[anode] - voltages[cathode])},
-        devices=tuple(
-            replace(device, anode=renamed[device.anode], cathode=renamed[device.cathode])
-            if isinstance(device, LightPath | ThresholdPath)
-            else device
-            for device in alone.devices
-        ),
-    )
-
-
-def _read(stage, faults, side, pairs, meter):
-    """Yield faults and what is read with each: an array of shape (faults, pairs, 2, stages)."""
-    most = max(_CHUNK // stage.netlist.batch, 1)
+    What the LED gives with each fault of the input side is put into `lighting`, and taken from there on the other one;
+    faults of the output side leave it as it is.
+    """
+    couplings = line.couplings(stage, side, pairs)
+    each = stage.netlist.batch
+    most = max(_CHUNK // (each * line.instants(side)), 1)
     for first in range(0, len(faults), most):
         for batch in faulty(stage, faults[first : first + most]):
-            numbers = read(_side_of(batch.netlist, side), pairs, meter)
+            if side == "input":
+                numbers, light = line.read_input(batch.netlist, pairs, couplings)
+                lighting |= {f.id: light[:, k * each : (k + 1) * each] for k, f in enumerate(batch.faults)}
+            else:
+                light = np.concatenate([lighting.get(f.id, lighting["good"]) for f in batch.faults], axis=1)
+                numbers = line.read_output(batch.netlist, pairs, couplings, light)
             shape = len(pairs), len(batch.faults), 2, stage.members
             yield batch.faults, numbers.reshape(shape).transpose(1, 0, 2, 3)

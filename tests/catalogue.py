@@ -51,6 +51,33 @@ def stages():
     return tuple(found.values())
 
 
+def on_lines():
+    """Return stages on alternating voltage, each form of input and load once, as query strings."""
+    return LINES
+
+
+LINES = (
+    "in=ac",
+    "in=ac&form=pair&coupler=two-way",
+    "in=ac&form=diode&vac=24V",
+    "in=ac&form=bare&vac=24V",
+    "in=ac&form=pair&coupler=two-way&vac=24V&out=controller&if=10mA",
+    "in=ac&out=indicator&if=10mA",
+    "in=ac&dropper=capacitor",
+    "in=ac&dropper=capacitor&form=pair&coupler=two-way",
+    "in=ac&dropper=capacitor&form=diode&rbd=none",
+    "in=ac&cs=10uF",
+    "in=ac&dropper=capacitor&cs=10uF",
+    "in=ac&co=1uF",
+    "out=ac-load&coupler=triac-random&if=15mA",
+    "out=ac-load&coupler=triac-zero&if=15mA&csn=10nF",
+    "out=ac-triac&coupler=triac-random&if=15mA",
+    "out=ac-triac&coupler=triac-zero&if=15mA&csn=47nF&vcc=115V",
+    "in=ac&out=ac-load&coupler=triac-random&if=15mA",
+)
+"""Stages on alternating voltage."""
+
+
 def unmeasured():
     """Return the keys of choices, of parts that are left out by default, and of words, that no stage has."""
     used = {pair.partition("=")[0] for query in stages() for pair in query.split("&")}

@@ -456,7 +456,7 @@ class AcLine(InputSide):
         net.source("VS", "VS", values["v"])
         net.conductance("S1", *pairs["S1"], 1.0 / self.switch(closed))
         net.resistor("R1", *pairs["R1"], values["R1"])
-        for part in pairs.keys() & {"D3", "D4", "D5"}:
+        for part in (part for part in ("D3", "D4", "D5") if part in pairs):
             place_diode(net, part, pairs[part], SILICON, TA_degC)
         for part, R in (("RF", self.RF), ("RBD", self.R_bleeder)):
             if part in pairs:

@@ -98,7 +98,8 @@ def test_what_is_no_JSON_or_too_much_is_refused(client):
 
 
 @pytest.mark.parametrize(
-    ("query", "field"), [("in=ac", "in"), ("vs=x", "vs"), ("out=ac-load&coupler=triac-zero", "out")]
+    ("query", "field"),
+    [("vs=x", "vs"), ("in=ac&co=1uF", "r.out.closed"), ("out=ac-load&coupler=triac-zero", "r.out.closed")],
 )
 def test_stages_that_cannot_be_diagnosed_are_refused(client, query, field):
     body = refused(client, query, json.dumps(sent(DARK)))

@@ -1,4 +1,4 @@
-"""How often a fault is found by what a meter reads, and how long that takes, on every direct-current stage.
+"""How often a fault is found by what a meter reads, and how long that takes, on every kind of stage.
 
 Fresh stages are drawn from the tolerances, and every reading has an error within the meter's. A fault is found where
 the first of the ranking is that fault, or one that no reading of the sheet tells from it. Beside it, what share of
@@ -11,12 +11,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from engine import METERS, STATES, bench_sheet, diagnose, read, scenario_from_query
+from engine import METERS, STATES, bench_sheet, diagnose, scenario_from_query
 from engine.build import build_all
+from engine.faults import GOOD
 from engine.hypotheses import hypotheses_of, simulated
+from engine.line_meter import on_line
+from engine.probing import read
 from engine.sampling import Samples
 from tests.benchmarks.yardstick import yardstick
-from tests.catalogue import stages
+from tests.catalogue import on_lines, stages
 
 SPECIMENS, SEED, FEW, UNITS = 6, 2024, 4, 400
 TARGETS = 0.95, 0.85
@@ -133,12 +136,16 @@ def _few(scenario, known, sheet, found):
 def windows(scenario):
     """Return the least share of good stages whose reading lies within its window."""
     sheet, stage = bench_sheet(scenario), _drawn(scenario, UNITS)
-    pairs = [(row.probe.red, row.probe.black) for row in sheet.rows]
-    volts = read(stage.netlist, pairs, sheet.meter).reshape(len(pairs), 2, -1)
+    rows = [row for row in sheet.rows if None not in row.states.values()]
+    if on_line(scenario):
+        volts = simulated(stage, [GOOD], [row.probe for row in rows], sheet.meter)[0]
+    else:
+        pairs = [(row.probe.red, row.probe.black) for row in rows]
+        volts = read(stage.netlist, pairs, sheet.meter).reshape(len(pairs), 2, -1)
     volts += np.random.default_rng(SEED).uniform(-1.0, 1.0, volts.shape) * sheet.meter.error(volts)
     return min(
         float(((one >= row.states[state].low) & (one <= row.states[state].high)).mean())
-        for row, both in zip(sheet.rows, volts, strict=True)
+        for row, both in zip(rows, volts, strict=True)
         for state, one in zip(STATES, both, strict=True)
     )
 
@@ -181,7 +188,7 @@ def main(arguments=()):
     parser = argparse.ArgumentParser(prog="diagnosis")
     parser.add_argument("--only", action="append", default=[], help="part of the query of the stages that are measured")
     only, before, start, all_of = parser.parse_args(list(arguments)).only, yardstick(), time.perf_counter(), []
-    for query in stages():
+    for query in (*stages(), *on_lines()):
         if not only or any(text in query for text in only):
             all_of.append(measure(query))
             _tell(all_of[-1])

@@ -148,11 +148,6 @@ def test_all_refused_readings_are_told_at_once():
     assert [problem.field for problem in caught.value.problems] == ["r.x.closed", "r.vs.y", "r.out.open"]
 
 
-def test_alternating_voltage_is_refused():
-    with pytest.raises(ScenarioError, match="alternating"):
-        diagnose(scenario_from_query("in=ac"), [])
-
-
 # ---------------------------------------------------------------- the numbers behind it
 
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from engine import OUTPUTS, STATES, ScenarioError, scenario_from_query
+from engine import OUTPUTS, STATES, scenario_from_query
 from engine.build import build_all
 from engine.circuit import solve
 from engine.faults import GOOD, WEIGHTS, faults_of, prior_of
@@ -72,11 +72,14 @@ def test_nothing_wrong_has_its_share_of_the_prior():
     assert min(prior) > 0.0
 
 
-@pytest.mark.parametrize(("query", "field"), [("in=ac", "in"), ("out=ac-load&coupler=triac-random", "out")])
-def test_alternating_voltage_is_refused(query, field):
-    with pytest.raises(ScenarioError, match="alternating") as caught:
-        faults_of(scenario_from_query(query))
-    assert [problem.field for problem in caught.value.problems] == [field]
+@pytest.mark.parametrize("query", ["in=ac&dropper=capacitor&cs=10uF", "out=ac-triac&coupler=triac-random&csn=10nF"])
+def test_a_line_has_no_polarity_and_a_load_on_it_is_not_shorted(query):
+    ids = {fault.id for fault in faults_of(scenario_from_query(query))}
+    line = "vs" if "in=ac" in query else "vcc"
+    assert {f"{line}-missing", f"{line}-sagging"} <= ids
+    assert not ids & {f"{line}-polarity", "rload-short"}
+    more = {"cd-faded", "cs-faded", "cd-open", "d4-open", "rbd-open"} if line == "vs" else {"q3-open", "csn-short"}
+    assert more <= ids
 
 
 # ---------------------------------------------------------------- every circuit

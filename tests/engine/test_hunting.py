@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from engine import ScenarioError, all_readings, operating_point, scenario_from_query
+from engine import all_readings, operating_point, scenario_from_query
 from engine.faults import GOOD, faults_of
 from engine.meter import METERS
 
@@ -87,6 +87,14 @@ def test_the_meter_of_the_stage_loads_it():
     assert heavy.of(*points)[0] < 0.999 * light.of(*points)[0]
 
 
-def test_a_stage_on_alternating_voltage_is_refused():
-    with pytest.raises(ScenarioError, match="alternating"):
-        all_readings(scenario_from_query("in=ac&vac=24V"))
+def test_alternating_readings_mind_no_order_of_the_leads():
+    found = all_readings(scenario_from_query("in=ac&vac=24V"))
+    assert found.coupling("VS", "return") == found.coupling("return", "VS") == "ac"
+    assert (found.of("closed", "VS", "return") == found.of("closed", "return", "VS")).all()
+    assert found.coupling("OUT", "common") == "dc"
+    assert (found.of("open", "OUT", "common") == -found.of("open", "common", "OUT")).all()
+
+
+def test_points_that_say_nothing_take_no_lead():
+    leads = all_readings(scenario_from_query("in=ac&vac=24V&co=1uF")).leads
+    assert leads["output"] == ("VCC", "common")

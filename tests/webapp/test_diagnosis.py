@@ -76,10 +76,15 @@ def test_points_that_are_not_there_are_refused_by_name(client):
     assert soup.select_one("#diagnosis [role=alert] li")["data-for"] == "r.nowhere.closed"
 
 
-def test_alternating_voltage_says_why_there_is_none(client):
-    soup = asked(client, "in=ac&r.vs.closed=1V")
-    assert "alternating" in soup.select_one("#diagnosis").text
-    assert not soup.select("#diagnosis button")
+def test_alternating_readings_are_diagnosed(client):
+    soup = asked(client, "in=ac&r.vs.closed=230V&r.r1.closed=0V&r.led.closed=204V")
+    assert "LED open" in soup.select_one("#diagnosis .fits").text
+
+
+def test_readings_that_say_nothing_are_left_aside_with_a_sentence(client):
+    soup = asked(client, "in=ac&co=1uF&r.vs.closed=230V&r.out.closed=1V")
+    assert "CO" in soup.select_one("#diagnosis .aside").text
+    assert "fits 1 reading" in soup.select_one("#diagnosis").text
 
 
 @pytest.mark.parametrize("text", SPECIMENS, ids=lambda text: repr(text)[:20])

@@ -86,7 +86,15 @@ def test_a_fault_drawn_at_random_is_one_of_the_list(app):
     assert hidden in {fault.id for fault in Bench(scenario_from_query("")).hideable}
 
 
-@pytest.mark.parametrize("query", ["in=ac&vac=24V", "r1=4,7k", "nothing=1", "vs=0V&r1=1k&vcc=0V&rl=1k"])
+def test_an_alternating_reading_says_so(app):
+    path = made(app, "r1-open", "in=ac&form=pair&coupler=two-way&vac=24V")[0]
+    ann = joined(app, path)
+    assert read(ann, path, "VS", "return")[0].endswith(" V ac")
+    assert read(ann, path, "return", "VS")[0] == read(ann, path, "VS", "return")[0]
+    assert read(ann, path, "VCC", "common")[0].endswith(" V")
+
+
+@pytest.mark.parametrize("query", ["r1=4,7k", "nothing=1", "vs=0V&r1=1k&vcc=0V&rl=1k"])
 def test_a_stage_that_cannot_be_hunted_on_is_refused_in_words(app, query):
     for answer in (person(app).get(f"/hunt/new?{query}"), person(app).post(f"/hunt/new?{query}", data={"fault": ""})):
         assert answer.status_code == 422

@@ -144,7 +144,11 @@ class Bench:
         text = "\0".join(ends).encode()
         drawn = int.from_bytes(hmac.digest(self._secret, text, hashlib.sha256)[:6]) / 2**48
         share = 2.0 * drawn - 1.0
-        return share if ends[0] == place.red else -share
+        return share if ends[0] == place.red or self.alternating(place) else -share
+
+    def alternating(self, place: Place) -> bool:
+        """Return whether a place is read on an alternating range, which minds no order of the leads."""
+        return self.table.coupling(place.red, place.black) == "ac"
 
 
 def _table_of(scenario):

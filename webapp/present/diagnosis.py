@@ -9,14 +9,17 @@ from engine import (
     QuantityError,
     ScenarioError,
     diagnose,
+    left_aside,
     parse,
     probes_of,
     reading,
-    why_undiagnosed,
 )
 
 MOST_TYPED = 200
 """The most readings of one request; a sheet has far fewer blanks."""
+
+ASIDE = "Readings of the output side, but for its supply, say nothing here."
+"""What stands before the reason why."""
 
 _FITS = 0.01  # [-], probability from which a fault is told of as one that fits
 _MOST_FIT = 8
@@ -69,8 +72,8 @@ class DiagnosisView:
 
     Attributes
     ----------
-    why_not : str
-        Why there is none; empty where there is.
+    aside : str
+        Which readings say nothing, and why; empty where all do.
     asked : bool
         Whether readings were sent, be they empty.
     taken : int
@@ -91,7 +94,7 @@ class DiagnosisView:
         Name of a blank to what is wrong with what stands in it.
     """
 
-    why_not: str = ""
+    aside: str = ""
     asked: bool = False
     taken: int = 0
     explained: bool = True
@@ -123,17 +126,18 @@ def readings_of(typed):
 
 def diagnosis_view(scenario, typed):
     """Return what the readings typed into a sheet say of the stage; raises as `engine.diagnose` where that does."""
-    if reason := why_undiagnosed(scenario):
-        return DiagnosisView(why_not=f"{reason[0].upper()}{reason[1:]}.", errors={})
+    points, because = left_aside(scenario)
+    aside = f"{ASIDE} {because}" if points else ""
     if not typed:
-        return DiagnosisView(errors={})
+        return DiagnosisView(aside=aside, errors={})
     try:
-        found = diagnose(scenario, readings_of(typed))
+        found = diagnose(scenario, [one for one in readings_of(typed) if one[0] not in points])
     except ScenarioError as error:
         wrong = {p.field: f"{p.reason}; accepted: {p.accepted}" for p in error.problems}
-        return DiagnosisView(asked=True, errors=wrong)
+        return DiagnosisView(aside=aside, asked=True, errors=wrong)
     words = _Words(scenario)
     return DiagnosisView(
+        aside=aside,
         asked=True,
         taken=len(found.readings),
         explained=found.explained,

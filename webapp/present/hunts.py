@@ -215,7 +215,7 @@ def meter_view(bench: Bench, fault, place: Place, reads):
     shown, where = "", ""
     if reads:
         crossing = bench.crosses(place)
-        shown = "–" if crossing else _volts(bench, bench.shown(fault, place))
+        shown = "–" if crossing else _volts(bench, place, bench.shown(fault, place))
         where = _place(bench, place) + (". " + ACROSS if crossing else "")
     return MeterView(
         state=place.state,
@@ -245,8 +245,8 @@ def reading_rows(bench: Bench, fault, taken):
     rows = []
     for number, place in taken:
         crossing = bench.crosses(place)
-        shown = "across the barrier" if crossing else _volts(bench, bench.shown(fault, place))
-        sound = "" if crossing else _volts(bench, bench.sound(place))
+        shown = "across the barrier" if crossing else _volts(bench, place, bench.shown(fault, place))
+        sound = "" if crossing else _volts(bench, place, bench.sound(place))
         rows.append(ReadingRow(number, _place(bench, place), shown, sound))
     return tuple(reversed(rows))
 
@@ -259,7 +259,7 @@ def reasoning(bench: Bench, fault, taken=()):
         _telling(bench, fault, place, bench.left_by(fault, places[: k + 1]), texts) for k, place in enumerate(places)
     )
     probes = [Place(state, probe.red, probe.black) for probe in probes_of(bench.scenario) for state in STATES]
-    best = bench.telling(fault, probes)[:PLACES_TOLD]
+    best = bench.telling(fault, [place for place in probes if bench.knows(place)])[:PLACES_TOLD]
     return Reasoning(
         fault=texts[fault],
         alike=tuple(texts[name] for name in bench.alike(fault) if name != fault),
@@ -297,8 +297,8 @@ def _telling(bench, fault, place, left, texts):
     others = [texts[name] for name in left if name != fault]
     words = f"Leaves {len(others)} other{'s' if len(others) > 1 else ''}" if others else "No other fault fits"
     words += f": {' '.join(others)}" if 0 < len(others) <= 2 else "."
-    shown = _volts(bench, bench.shown(fault, place))
-    return TellingRow(_place(bench, place), _volts(bench, bench.sound(place)), shown, words)
+    shown = _volts(bench, place, bench.shown(fault, place))
+    return TellingRow(_place(bench, place), _volts(bench, place, bench.sound(place)), shown, words)
 
 
 def _place(bench, place):
@@ -315,8 +315,8 @@ def _points(bench, at):
     return tuple(groups)
 
 
-def _volts(bench, value):
-    """Return a voltage as the scale of the meter has it."""
+def _volts(bench, place, value):
+    """Return a voltage as the scale of the meter has it; an alternating one says so."""
     scale = float(bench.table.meter.range_of(value))
     milli = scale < 1.0
     step = scale / 4000 * (1e3 if milli else 1.0)
@@ -324,4 +324,5 @@ def _volts(bench, value):
     text = f"{value * (1e3 if milli else 1.0):.{digits}f}"
     if not text.strip("-0."):
         text = text.removeprefix("-")
-    return f"{text.replace('-', '−')} {'mV' if milli else 'V'}"
+    kind = " ac" if bench.alternating(place) else ""
+    return f"{text.replace('-', '−')} {'mV' if milli else 'V'}{kind}"

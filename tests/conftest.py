@@ -1,6 +1,7 @@
 """Fixtures for tests of the web application: in this process, and as a server on the loopback interface."""
 
 import gc
+import itertools
 import os
 import re
 import sys
@@ -16,7 +17,7 @@ from starlette.testclient import TestClient
 from tests.postgresql import address_of, run_sql, running_cluster
 from tests.serving import serving
 from tests.tree import ROOT
-from webapp.app import create_app
+from webapp.app import begin, create_app
 from webapp.settings import Settings
 from webapp.store import Table
 
@@ -108,17 +109,27 @@ def database(request: pytest.FixtureRequest, tmp_path: Path) -> str:
     return address_of(folder, name)
 
 
+@pytest.fixture(scope="session")
+def built() -> list[FastAPI]:
+    """Applications that tests have begun anew so far; what takes long to build is the same in all of them."""
+    return []
+
+
 @pytest.fixture
-def opened(database: str) -> Iterator[Callable[[], FastAPI]]:
+def opened(database: str, built: list[FastAPI], portal: BlockingPortal) -> Iterator[Callable[[], FastAPI]]:
     """A function that opens an application on the database of this test, as after a restart when called again."""
-    apps = []
+    count = itertools.count()
 
     def open_one() -> FastAPI:
-        apps.append(create_app(Settings(database=database)))
-        return apps[-1]
+        number = next(count)
+        if number == len(built):
+            built.append(create_app(Settings(database=database)))
+        begin(built[number], Settings(database=database))
+        return built[number]
 
     yield open_one
-    for app in apps:
+    for app in built:
+        portal.call(app.state.hub.close)
         app.state.store.close()
 
 

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 import uvicorn
 from fastapi import FastAPI
-from uvicorn.supervisors import ChangeReload
+from uvicorn.supervisors import ChangeReload, Multiprocess
 
 from webapp.app import create_app
 from webapp.assets import PACKAGE, AssetError
@@ -17,10 +17,14 @@ from webapp.settings import Settings, SettingsError
 from webapp.store import StoreError
 
 
+GRACE = 5
+"""How long answers that are on their way may hold up the end [s]."""
+
+
 def main(arguments: Sequence[str] | None = None) -> None:
     """Serve until interrupted; what cannot start ends the program with one line."""
     options = _parser().parse_args(arguments)
-    chosen = {"LIGHTGAP_HOST": options.host, "LIGHTGAP_PORT": options.port}
+    chosen = {"LIGHTGAP_HOST": options.host, "LIGHTGAP_PORT": options.port, "LIGHTGAP_WORKERS": options.workers}
     environment = os.environ | {name: text for name, text in chosen.items() if text is not None}
     try:
         settings = Settings.from_environment(environment)
@@ -38,6 +42,7 @@ def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="lightgap", description="Explorer for optically isolated stages.")
     parser.add_argument("--host", help="address to listen on (LIGHTGAP_HOST, 127.0.0.1)")
     parser.add_argument("--port", help="port to listen on, 0 for any free one (LIGHTGAP_PORT, 8000)")
+    parser.add_argument("--workers", help="processes that answer (LIGHTGAP_WORKERS, 1)")
     parser.add_argument("--reload", action="store_true", help="start again when a Python file changes")
     return parser
 
@@ -59,14 +64,20 @@ def _address(listener: socket.socket) -> str:
 
 
 def _serve(app: FastAPI, listener: socket.socket, reload: bool) -> None:
-    """Answer on `listener`; with `reload`, from a process that starts again after each change."""
+    """Answer on `listener`: from as many processes as are set, or from one that starts again after each change."""
     if reload:
         sources = [str(PACKAGE), str(PACKAGE.parent / "engine")]
         config = uvicorn.Config("webapp.app:create_app", factory=True, reload=True, reload_dirs=sources)
         ChangeReload(config, uvicorn.Server(config).run, [listener]).run()
+    elif app.state.settings.workers > 1:
+        app.state.store.close()  # each process opens the database by itself
+        calm = {"log_level": "warning", "timeout_graceful_shutdown": GRACE}
+        config = uvicorn.Config("webapp.app:create_app", factory=True, workers=app.state.settings.workers, **calm)
+        Multiprocess(config, [listener]).run()
     else:
         with contextlib.suppress(KeyboardInterrupt):
-            uvicorn.Server(uvicorn.Config(app, log_level="warning")).run([listener])
+            config = uvicorn.Config(app, log_level="warning", timeout_graceful_shutdown=GRACE)
+            uvicorn.Server(config).run([listener])
 
 
 if __name__ == "__main__":

@@ -110,19 +110,24 @@ async def failed(request: Request, error: Exception) -> JSONResponse:
     return problem(500, "Lightgap could not work out an answer; this is a fault of its own.", SECURITY_HEADERS)
 
 
+def begin(app: FastAPI, settings: Settings) -> None:
+    """Let an application begin with nothing in mind: all that it knows while it runs is made here."""
+    app.state.settings = settings
+    app.state.store = Store(settings.database)
+    app.state.hunt_rates = Rates()
+    app.state.hub = Hub(app.state.store)
+    app.state.remembered = Remembered()
+    app.state.pictures = Remembered()  # of the event loop alone, where nothing may wait for a thread
+
+
 def create_app(settings: Settings | None = None) -> FastAPI:
     """Return the application for `settings`, by default those of the environment."""
     settings = settings or Settings.from_environment(os.environ)
     assets = load_assets()
 
     app = FastAPI(title="Lightgap", version=__version__, docs_url=None, redoc_url=None)
-    app.state.settings = settings
     app.state.templates = make_templates(assets)
-    app.state.store = Store(settings.database)
-    app.state.hunt_rates = Rates()
-    app.state.hub = Hub(app.state.store)
-    app.state.remembered = Remembered()
-    app.state.pictures = Remembered()  # of the event loop alone, where nothing may wait for a thread
+    begin(app, settings)
 
     app.add_route("/static/{path:path}", assets.serve, include_in_schema=False)
     app.add_api_route("/healthz", healthz)

@@ -26,12 +26,15 @@ class Settings:
     database : str
         What is kept, `LIGHTGAP_DATABASE`: path of an SQLite file, or the address of another database; empty for a
         file in the user's data folder.
+    workers : int
+        Processes that answer, `LIGHTGAP_WORKERS`; all of them know the same database.
     """
 
     host: str = "127.0.0.1"
     port: int = 8000
     gzip_level: int = 0
     database: str = ""
+    workers: int = 1
 
     @classmethod
     def from_environment(cls, environment: Mapping[str, str]) -> "Settings":
@@ -41,12 +44,13 @@ class Settings:
             port=_whole_number(environment, "LIGHTGAP_PORT", cls().port, 65535),
             gzip_level=_whole_number(environment, "LIGHTGAP_GZIP", cls().gzip_level, 9),
             database=environment.get("LIGHTGAP_DATABASE") or cls().database,
+            workers=_whole_number(environment, "LIGHTGAP_WORKERS", cls().workers, 64, least=1),
         )
 
 
-def _whole_number(environment: Mapping[str, str], name: str, default: int, largest: int) -> int:
-    """Return the variable `name` as a number from 0 to `largest`."""
+def _whole_number(environment: Mapping[str, str], name: str, default: int, largest: int, *, least: int = 0) -> int:
+    """Return the variable `name` as a number from `least` to `largest`."""
     text = environment.get(name) or str(default)
-    if not (text.isascii() and text.isdigit() and int(text) <= largest):
-        raise SettingsError(f"{name}: '{text}' is not a whole number from 0 to {largest}")
+    if not (text.isascii() and text.isdigit() and least <= int(text) <= largest):
+        raise SettingsError(f"{name}: '{text}' is not a whole number from {least} to {largest}")
     return int(text)

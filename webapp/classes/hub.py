@@ -34,8 +34,11 @@ OFTEN, SELDOM = 0.3, 3.0
 
 _TICK, _PAUSE = 0.3, 0.02  # s: how often anything is looked at, the shortest time between two looks
 
+SAY = 0.5
+"""How often it is said at most how many follow [s]."""
+
 _SAY_AGAIN = room.HEARD_FOR / 3
-"""How often it is said how many follow, where that does not change [s]."""
+"""How often it is said where that does not change [s]."""
 
 
 class FullError(RuntimeError):
@@ -65,6 +68,7 @@ class Hub:
         self._channels: dict[str, _Channel] = {}
         self._watch: asyncio.Task | None = None
         self._hint: asyncio.Event | None = None
+        self._closed = False
         self._said: dict[str, int] = {}
         self._said_at = 0.0
 
@@ -105,6 +109,13 @@ class Hub:
                 if channel.shown is now and not await _rang(bell):
                     yield None
 
+    async def close(self) -> None:
+        """Look at the database no more, and wait until nobody does."""
+        self._closed = True
+        if self._watch and not self._watch.done():
+            self._hint.set()
+            await self._watch
+
     @contextlib.contextmanager
     def _seat(self, shown: Shown) -> Iterator[tuple[_Channel, asyncio.Event]]:
         """Count one more as following, and see to it that the database is watched."""
@@ -125,13 +136,19 @@ class Hub:
     async def _watching(self) -> None:
         """Look at the database for as long as somebody follows a class."""
         loop, hint, looked = asyncio.get_running_loop(), self._hint, 0.0
-        with listening(self._store.engine, lambda text: loop.call_soon_threadsafe(hint.set)) as announced:
+
+        def told(text):
+            with contextlib.suppress(RuntimeError):  # the loop has ended
+                loop.call_soon_threadsafe(hint.set)
+
+        with listening(self._store.engine, told) as announced:
             rest = SELDOM if announced else OFTEN
-            while self._channels or self._said:
+            while (self._channels or self._said) and not self._closed:
                 if hint.is_set() or time.monotonic() - looked > rest:
                     hint.clear()
                     await self._look()
                     looked = time.monotonic()
+                await self._say()
                 if stopping():
                     self._ring(*self._channels.values())
                 await asyncio.sleep(_PAUSE)
@@ -139,29 +156,32 @@ class Hub:
                     await asyncio.wait_for(hint.wait(), _TICK)
 
     async def _look(self) -> None:
-        """Look up what all classes are shown that somebody follows, and say how many do."""
-        counts = {code: len(channel.bells) for code, channel in self._channels.items()}
-        old = time.monotonic() - self._said_at > _SAY_AGAIN
-        news = counts if old else {code: n for code, n in counts.items() if self._said.get(code) != n}
-        gone = {code: 0 for code in self._said if code not in counts}
-        try:
-            shown = await run_in_threadpool(self._asked, tuple(counts), news | gone)
-        except SQLAlchemyError:
-            return  # it is looked at again soon
-        self._said = counts
-        self._said_at = time.monotonic() if old else self._said_at
-        for one in shown.values():
-            self.tell(one)
+        """Look up what all classes are shown that somebody follows."""
 
-    def _asked(self, codes, news):
-        """Return what classes are shown, and keep how many follow them."""
-        if news:
+        def looked_up(codes):
+            with self._store.reading() as session:
+                return room.look(session, codes)
+
+        with contextlib.suppress(SQLAlchemyError):  # it is looked at again soon
+            for one in (await run_in_threadpool(looked_up, tuple(self._channels))).values():
+                self.tell(one)
+
+    async def _say(self) -> None:
+        """Say how many follow each class, where that has changed or was said long ago."""
+        counts = {code: len(channel.bells) for code, channel in self._channels.items()}
+        wait = SAY if counts != self._said else _SAY_AGAIN
+        if time.monotonic() - self._said_at < wait:
+            return
+        gone = {code: 0 for code in self._said if code not in counts}
+
+        def said():
             with self._store.writing() as session:
-                room.attend(session, self._process, news)
-        if not codes:
-            return {}
-        with self._store.reading() as session:
-            return room.look(session, codes)
+                room.attend(session, self._process, counts | gone)
+
+        with contextlib.suppress(SQLAlchemyError):
+            await run_in_threadpool(said)
+            self._said = counts
+        self._said_at = time.monotonic()
 
     def _ring(self, *channels):
         for channel in channels:

@@ -58,8 +58,8 @@ def _listen(engine, told, ended):
 def _listen_once(engine, told, ended):
     """Listen with one connection, which is none of the pool's any more."""
     pooled = engine.raw_connection()
-    pooled.detach()
     connection = pooled.driver_connection
+    pooled.detach()
     try:
         connection.rollback()
         connection.autocommit = True

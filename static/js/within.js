@@ -1,7 +1,10 @@
 // The explorer on the page of something that is kept: links to stages stay on it, and what is saved is what is shown.
 const content = document.getElementById("content");
+const shown = () => document.getElementById("followers").dataset.query;
 
 document.addEventListener("click", (event) => {
+  const copy = event.target.closest("[data-copies]"); // of what is shown now, though the hand may not have rested
+  if (copy) copy.href = `${copy.pathname}?of=${copy.dataset.copies}&${shown()}`;
   const link = event.target.closest("#content a[href^='/stage']");
   if (!link || link.pathname !== "/stage" || link.hasAttribute("data-leaves")) return;
   link.href = `${location.pathname}?${link.search.slice(1) || content.dataset.usual}`;
@@ -9,5 +12,5 @@ document.addEventListener("click", (event) => {
 
 document.addEventListener("submit", (event) => {
   const scenario = event.target.querySelector("[data-follows]");
-  if (scenario) scenario.value = document.getElementById("followers").dataset.query;
+  if (scenario) scenario.value = shown();
 });

@@ -44,7 +44,7 @@ def test_start_page_links_to_every_start(client):
     answer = client.get("/")
     links = {link["href"] for link in parsed(answer).select(".starts a")}
     assert answer.template.name == "pages/home.html"
-    assert names_in(answer) == {"starts", "preview"}
+    assert names_in(answer) == {"starts", "lessons", "preview"}
     assert links == {f"/stage?{start.query}" if start.query else "/stage" for start in STARTS}
 
 

@@ -103,6 +103,20 @@ def test_only_the_key_lets_one_write(app, browser):
         assert session.scalar(select(func.count()).select_from(LogEntry)) == 0
 
 
+def test_who_has_the_key_deletes_a_logbook_after_being_asked(app, browser):
+    own = begun(browser, **{"r.r1.closed": "20V"})
+    path = own.partition("?")[0]
+    question = page_of(browser, page_of(browser, own).select_one("#delete")["href"])
+    assert page_of(browser, own).select("#entries tbody tr")
+    for address in (f"{path}/delete", f"{path}/delete?key=wrong"):
+        assert browser.get(address).status_code == browser.post(address).status_code == 403
+    assert browser.post(question.form["action"]).status_code == 200
+    for answer in (browser.get(path), browser.get(own), browser.post(question.form["action"])):
+        assert answer.status_code == 404
+    with app.state.store.reading() as session:
+        assert session.scalar(select(func.count()).select_from(LogEntry)) == 0
+
+
 def test_notes_titles_and_names_are_text(browser):
     sly = "<script>alert(1)</script>"
     own = begun(browser, title=sly, note=sly, nickname="<b>x</b>", **{"r.r1.closed": "20V"})

@@ -1,4 +1,4 @@
-"""What is kept of logbooks: beginning one, finding it, writing into it. Each function is given its session.
+"""What is kept of logbooks: beginning one, finding it, writing into it, deleting it. Each function has its session.
 
 Bounds are kept here: how many logbooks, how many entries, how long each text may be, which days there are.
 """
@@ -152,8 +152,7 @@ def may_write(book: Logbook, key: str) -> bool:
 
 def enter(session: Session, book: Logbook, entry: Written) -> LogEntry:
     """Keep an entry."""
-    mine = select(func.count()).select_from(LogEntry).where(LogEntry.logbook == book.id)
-    if session.scalar(mine) >= MOST_ENTRIES:
+    if count(session, book) >= MOST_ENTRIES:
         raise RoomError({"": f"There are {MOST_ENTRIES} entries in this logbook, and no more fit in."})
     text = json.dumps(entry.readings)
     if len(text) > LONGEST_READINGS:
@@ -161,6 +160,16 @@ def enter(session: Session, book: Logbook, entry: Written) -> LogEntry:
     kept = LogEntry(logbook=book.id, day=entry.day, readings=text, note=entry.note, nickname=entry.nickname)
     session.add(kept)
     return kept
+
+
+def count(session: Session, book: Logbook) -> int:
+    """Return how many entries a logbook has."""
+    return session.scalar(select(func.count()).select_from(LogEntry).where(LogEntry.logbook == book.id))
+
+
+def delete(session: Session, book: Logbook) -> None:
+    """Delete a logbook with all its entries."""
+    session.delete(book)
 
 
 def entries(session: Session, book: Logbook) -> list[Written]:

@@ -21,6 +21,7 @@ router = APIRouter(include_in_schema=False)
 
 UNKNOWN = "There is no logbook at this address."
 UNREADABLE = "The stage of this logbook cannot be read by this version of Lightgap."
+NO_KEY = "This link shows the logbook; the one to write with has a key at its end."
 TOO_OFTEN = "This comes too often. Wait a moment, then try again."
 _FIELDS = ("title", "date", "note", "nickname")
 
@@ -67,6 +68,34 @@ async def add_entry(request: Request, log: str):
     return await run_in_threadpool(_add, request, log, texts)
 
 
+@router.get("/log/{log}/delete")
+def ask_delete_logbook(request: Request, log: str):
+    """Ask whether a logbook is to be deleted."""
+    with reading(request) as session:
+        kept = _writable(request, book.found(session, log))
+        count = book.count(session, kept)
+    answer = page(request, "pages/logbook_delete.html", log=kept, count=count, back=_address(request, kept))
+    answer.headers["Cache-Control"] = "no-store"
+    return answer
+
+
+@router.post("/log/{log}/delete")
+def delete_logbook(request: Request, log: str):
+    """Delete a logbook with all its entries."""
+    with writing(request) as session:
+        book.delete(session, _writable(request, book.found(session, log)))
+    return page(request, "pages/logbook_gone.html")
+
+
+def _writable(request, kept):
+    """Return a logbook for who has its key, or raise the answer that there is none, or no right to it."""
+    if kept is None:
+        raise HTTPException(404, UNKNOWN)
+    if not book.may_write(kept, request.query_params.get("key", "")):
+        raise HTTPException(403, NO_KEY)
+    return kept
+
+
 def _make(request, texts):
     """Keep a logbook, or show the form again with what is wrong."""
     typed, wrong, first = _typed(texts), {}, None
@@ -98,8 +127,7 @@ def _make(request, texts):
 def _add(request, log, texts):
     """Keep an entry, or show the page again with what is wrong."""
     kept, scenario, _ = _opened(request, log)
-    if not book.may_write(kept, request.query_params.get("key", "")):
-        raise HTTPException(403, "This link shows the logbook; the one to write with has a key at its end.")
+    _writable(request, kept)
     if wait := request.app.state.hunt_rates.entering.wait_for(kept.id):
         raise HTTPException(429, TOO_OFTEN, {"Retry-After": f"{wait + 1:.0f}"})
     entry, wrong = _entry(scenario, texts)

@@ -2,11 +2,13 @@
 
 import hashlib
 import re
+import threading
 
 import pytest
 from bs4 import BeautifulSoup
 from sqlalchemy import func, select
 
+from tests.postgresql import address_of
 from webapp.keeping import documents
 from webapp.keeping.documents import Conflict, DocumentError, Refused, RoomError
 from webapp.keeping.notes import html_of
@@ -15,10 +17,18 @@ from webapp.store import Document, DocumentRevision, Store
 KIND = "scenario"
 
 
+@pytest.fixture(scope="module", params=["sqlite", "postgresql"])
+def database(request, tmp_path_factory):
+    """The setting that names one database of each kind for all tests here."""
+    if request.param == "sqlite":
+        return str(tmp_path_factory.mktemp("kept") / "kept.sqlite3")
+    return address_of(request.getfixturevalue("cluster"), request.getfixturevalue("tables"))
+
+
 @pytest.fixture(scope="module")
-def store(tmp_path_factory):
+def store(database):
     """One store for all tests here; each makes documents of its own."""
-    store = Store(str(tmp_path_factory.mktemp("kept") / "kept.sqlite3"))
+    store = Store(database)
     yield store
     store.close()
 
@@ -37,9 +47,9 @@ def saved(store, made, base, **body):
 
 def test_links_are_long_random_and_for_an_address(store):
     with store.writing() as session:
-        made = [documents.create(session, KIND, "t", {}) for _ in range(50)]
+        made = [documents.create(session, KIND, "t", {}) for _ in range(20)]
     ids, keys = {one.id for one in made}, {one.key for one in made}
-    assert (len(ids), len(keys)) == (50, 50)
+    assert (len(ids), len(keys)) == (20, 20)
     assert all(re.fullmatch(r"[\w-]{16}", one) for one in ids)  # 96 bit, six a character
     assert all(re.fullmatch(r"[\w-]{24}", one) for one in keys)  # 144 bit
 
@@ -75,6 +85,24 @@ def test_nobody_saves_over_what_they_have_not_seen(store, made, base):
     assert told.value.current.body == {"says": "of the other"}
     with store.reading() as session:
         assert [one.number for one in documents.dated(session, KIND, made.id)] == [2, 1]
+
+
+def test_of_many_who_save_over_the_same_revision_one_does(store, made):
+    saves, conflicts = [], []
+
+    def save_mine(number):
+        try:
+            saves.append(saved(store, made, 1, says=number))
+        except Conflict as conflict:
+            conflicts.append(conflict.current)
+
+    threads = [threading.Thread(target=save_mine, args=(number,)) for number in range(6)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert (len(saves), len(conflicts)) == (1, 5)
+    assert {one.body["says"] for one in conflicts} == {saves[0].body["says"]}
 
 
 def test_of_a_long_history_the_first_and_the_latest_stay(store, made, monkeypatch):

@@ -42,8 +42,9 @@ help: ## List the targets
 run: $(RUNS) $(HTMX) $(if $(findstring postgresql,$(LIGHTGAP_DATABASE)),$(DRIVER)) ## Start Lightgap on this machine and print its address; PORT=8000
 	@$(BIN)/python -m webapp --port $(PORT)
 
+# Three at a time keep two cores busy, as one of them often waits for a browser or a server.
 test: lint $(HTMX) packages ## Check everything but the benchmarks; ARGS="tests/engine -k knee" narrows it
-	$(BIN)/python -m pytest -n 2 --dist loadfile --no-loadscope-reorder $(ARGS)
+	$(BIN)/python -m pytest -n 3 --dist loadfile --no-loadscope-reorder $(ARGS)
 
 lint: $(TESTS) ## Check style, format and import contracts
 	$(BIN)/ruff check

@@ -54,6 +54,7 @@ class Mortal:
 
     def begin(self) -> None:
         """Wait until the next server answers."""
+        self._parent.send_signal(signal.SIGCONT)
         self._server = int(self._parent.stdout.readline() or 0)
         deadline = time.monotonic() + PATIENCE
         while not self.answers():
@@ -70,6 +71,11 @@ class Mortal:
     def kill(self) -> None:
         """Kill the server, as happens to one whose machine fails."""
         os.kill(self._server, signal.SIGKILL)
+
+    def fail(self) -> None:
+        """Kill the server, and have no other one until `begin`."""
+        self._parent.send_signal(signal.SIGSTOP)
+        self.kill()
 
     def end(self) -> None:
         """End all."""

@@ -19,7 +19,7 @@ SHEETS = (
 )
 """A hand-out, and the most pages that it may take."""
 
-SIZES = {"a4": (794, 1123), "letter": (816, 1056)}
+SIZES = {"a4": (793, 1123), "letter": (816, 1056)}
 """Width and height of the papers in CSS pixels, ISO 216 and ANSI/ASME Y14.1."""
 
 FOOT = 40  # CSS pixels that the foot takes of every page
@@ -67,10 +67,10 @@ def test_letter_is_printed_on_letter(page: Page):
 
 
 def test_a_foot_is_on_every_page(page: Page):
-    """The link of the foot is the only one on the paper, so it is counted over the pages."""
+    """The link of the foot is the only one on the paper, so every page that has it has a link."""
     page.goto(f"/handout?{PLAIN}&sheet=answers")
     document = page.pdf(prefer_css_page_size=True, tagged=False)
-    assert len(re.findall(rb"/S\s*/URI", document)) == pages_of(document) == 2
+    assert document.count(b"/Annots") == pages_of(document) == 2
 
 
 @pytest.mark.parametrize("size", [(1280, 720), (390, 844)])

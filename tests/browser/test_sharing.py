@@ -1,8 +1,11 @@
 """A stage passed on in a real browser: pictures that stand alone, files, the clipboard, frames of other pages."""
 
 import base64
+import contextlib
+import http.server
 import re
 import struct
+import threading
 from pathlib import Path
 
 import pytest
@@ -10,6 +13,8 @@ from playwright.sync_api import Page, expect
 
 STAGE = "in=contact-high&vs=24V&r1=4k7"
 BROAD = "in=ac&dropper=capacitor&cs=10uF&out=controller"
+
+FRAMES = {"embed": f"embed?{STAGE}", "share": "share", "handout": "handout", "stage": "stage"}
 
 INKS = """(address) => new Promise((resolve, reject) => {
   const image = new Image();
@@ -74,6 +79,7 @@ def test_a_picture_is_handed_over_as_png_at_twice_its_size(page: Page, tmp_path:
     assert content[:8] == b"\x89PNG\r\n\x1a\n"
     assert struct.unpack(">II", content[16:24]) == tuple(2 * side for side in size)
     assert len(content) > 20_000
+    page.goto("about:blank")
     found = page.evaluate(INKS, f"data:image/png;base64,{base64.b64encode(content).decode()}")
     assert len(found["seen"]) > 20
     assert {colour.rpartition(",")[2] for colour in found["seen"]} == {"255"}, "no pixel is left clear"
@@ -100,17 +106,41 @@ def test_without_script_nothing_is_offered_that_needs_it(browser, server):
     context.close()
 
 
-def test_a_page_elsewhere_may_frame_the_view_and_nothing_else(page: Page, server):
-    page.set_content(
-        f'<iframe id="a" src="{server}/embed?{STAGE}"></iframe><iframe id="b" src="{server}/share"></iframe>'
-    )
-    inside = page.frame_locator("#a")
-    expect(inside.locator("#schematic svg").first).to_be_visible()
-    inside.locator("#toggle").click()
-    expect(inside.locator(".verdicts .shown a")).to_have_text("contact open")
-    assert inside.locator(".open a").get_attribute("href") == f"/stage?{STAGE}&sw=open"
-    assert page.frame_locator("#b").locator("h1").count() == 0
-    assert page.context.cookies() == []
+@contextlib.contextmanager
+def page_elsewhere(content: str):
+    """Serve a page of somebody else, and give its address."""
+
+    class Elsewhere(http.server.BaseHTTPRequestHandler):
+        def do_GET(self):
+            self.send_response(200)
+            self.send_header("Content-Type", "text/html")
+            self.end_headers()
+            self.wfile.write(content.encode())
+
+        def log_message(self, *_):
+            pass
+
+    with http.server.ThreadingHTTPServer(("127.0.0.1", 0), Elsewhere) as elsewhere:
+        threading.Thread(target=elsewhere.serve_forever, daemon=True).start()
+        yield f"http://127.0.0.1:{elsewhere.server_address[1]}/"
+        elsewhere.shutdown()
+
+
+def test_a_page_elsewhere_may_frame_the_view_and_nothing_else(browser, server):
+    frames = "".join(f'<iframe id="{name}" src="{server}/{path}"></iframe>' for name, path in FRAMES.items())
+    context = browser.new_context()  # of its own, as what is refused is told as a breach
+    page = context.new_page()
+    with page_elsewhere(f"<!doctype html><title>A course</title>{frames}") as address:
+        page.goto(address)
+        inside = page.frame_locator("#embed")
+        expect(inside.locator("#schematic svg").first).to_be_visible()
+        inside.locator("#toggle").click()
+        expect(inside.locator(".verdicts .shown a")).to_have_text("contact open")
+        assert inside.locator(".open a").get_attribute("href") == f"/stage?{STAGE}&sw=open"
+        for name in ("share", "handout", "stage"):
+            assert page.frame_locator(f"#{name}").locator("link[rel=stylesheet]").count() == 0, name
+    assert context.cookies() == []
+    context.close()
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

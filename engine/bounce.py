@@ -1,6 +1,7 @@
 """Contact bounce: a contact that closes or opens many times before it rests, through filter, coupler and receiver."""
 
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
@@ -351,6 +352,7 @@ class Filtering:
     cases: tuple
 
 
+@lru_cache(maxsize=16)
 def filter_for(scenario, tb=BOUNCE_TIME, bounces=BOUNCES):
     """Return the smallest standard capacitor across the LED with which one closing is one edge at worst.
 

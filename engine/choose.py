@@ -6,6 +6,7 @@ is told of them is solved anew at every corner.
 
 import math
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import repeat
 
 import numpy as np
@@ -138,6 +139,7 @@ class Sizing:
         return next((codes[0] for codes in (R1.above, RL.below, R1.below, RL.above) if codes), "")
 
 
+@lru_cache(maxsize=16)
 def size_for(scenario, wishes=None):
     """Return R1 and RL of the stage's series with which every finding holds at every corner.
 

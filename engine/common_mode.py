@@ -4,6 +4,7 @@ A step pushes current through the capacitance of the barrier; part of it lands i
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -174,6 +175,7 @@ def why_unfollowed(scenario):
     return ""
 
 
+@lru_cache(maxsize=16)
 def common_mode_of(scenario, dV, slope, barrier=None):
     """Return what a linear ramp between the grounds does to a stage.
 
@@ -322,6 +324,7 @@ def _drawn(grid, t, y):
 # ---------------------------------------------------------------- how steep it may be
 
 
+@lru_cache(maxsize=16)
 def largest_slope(scenario, dV, barrier=None):
     """Return the steepest ramp of a size that leaves both levels surely read at worst, whichever way it goes.
 

@@ -1,6 +1,7 @@
 """What would let a stage stand steeper steps between its grounds, each change tried."""
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from engine.common_mode import Steepest, barrier_of, largest_slopes, why_unfollowed
 from engine.errors import ScenarioError
@@ -32,6 +33,7 @@ class Steadying:
     scenario: object
 
 
+@lru_cache(maxsize=16)
 def steadied(scenario, dV):
     """Return the steepest ramp that a stage stands as it is, and with one thing changed at a time.
 

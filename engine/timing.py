@@ -1,6 +1,7 @@
 """How fast a stage is: delays, transitions, when the receiver surely reads the new level, and the highest rate."""
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from scipy.interpolate import PchipInterpolator
@@ -164,6 +165,7 @@ def why_untimed(scenario):
     return ""
 
 
+@lru_cache(maxsize=32)
 def timing_of(scenario):
     """Return how fast a stage is.
 

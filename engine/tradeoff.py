@@ -4,6 +4,7 @@ Every value is a stage of its own, followed over both edges and solved with all 
 """
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import groupby
 
 import numpy as np
@@ -226,6 +227,7 @@ def refitted(scenario, part, R):
     return replace(scenario, **{place: replace(getattr(scenario, place), **{part: float(R)})})
 
 
+@lru_cache(maxsize=16)
 def tradeoff_of(scenario, part="RL"):
     """Return what values of one resistor buy and cost.
 

@@ -4,6 +4,7 @@ The periodic state at any square-wave rate, and the highest rate at which a rece
 """
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -434,7 +435,21 @@ def trains_of(scenario, rates, timing=None):
         If the solver fails, which is a defect.
     """
     _check(rates)
-    sure = (timing_of(scenario) if timing is None else timing).max_rate
+    if timing is None:
+        squares, utmost = _kept_trains(scenario, tuple(float(rate) for rate in rates))
+    else:
+        squares, utmost = _trains(scenario, rates, timing.max_rate)
+    return list(squares), utmost
+
+
+@lru_cache(maxsize=16)
+def _kept_trains(scenario, rates):
+    """Return square waves and the utmost rate of a stage, kept for who asks next."""
+    return _trains(scenario, rates, timing_of(scenario).max_rate)
+
+
+def _trains(scenario, rates, sure):
+    """Return square waves of some rates and the utmost rate of a stage whose sure rate is known."""
     begin = sure.low or sure.value
     if begin is None:
         return (square(scenario, rates) if rates else []), Utmost(None, None, None, None)

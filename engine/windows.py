@@ -5,6 +5,7 @@ Every limit is the resistance at which one finding stops to hold at some corner,
 
 import math
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -120,6 +121,7 @@ class Window:
         return low / (1.0 + PRECISION) <= self.present <= high * (1.0 + PRECISION)
 
 
+@lru_cache(maxsize=16)
 def windows_of(scenario):
     """Return what R1 may be at the present RL, and RL at the present R1.
 

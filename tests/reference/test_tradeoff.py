@@ -29,8 +29,11 @@ base_pin = pytest.mark.source(
 
 @pytest.fixture
 def bare(monkeypatch):
-    """Let detectors and LEDs store next to nothing."""
+    """Let detectors and LEDs store next to nothing, in what is followed anew."""
     monkeypatch.setattr("engine.edges.charges_of", lambda model: NOTHING)
+    tradeoff_of.cache_clear()
+    yield
+    tradeoff_of.cache_clear()
 
 
 def reached(found, share):

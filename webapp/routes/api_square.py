@@ -118,8 +118,7 @@ def square_answer(scenario: Scenario, rate: float | None) -> dict:
     reason, found, utmost = why_unfollowed(scenario), None, None
     if not reason:
         try:
-            timing = timing_of(scenario)
-            (found,), utmost = trains_of(scenario, [rate or usual_rate(timing)], timing)
+            (found,), utmost = trains_of(scenario, [rate or usual_rate(timing_of(scenario))])
         except ConvergenceError:
             reason = UNSOLVED
     return {

@@ -82,7 +82,7 @@ def square_view(scenario: Scenario, timing: Timing, values: dict[str, str]) -> S
     if reason:
         return SquareView(**shown, reason=reason)
     try:
-        (found,), utmost = trains_of(scenario, [rate], timing)
+        (found,), utmost = trains_of(scenario, [rate])
     except ConvergenceError:
         return SquareView(**shown, reason="No periodic state was found at this rate.")
     return SquareView(

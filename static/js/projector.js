@@ -1,6 +1,6 @@
 // Starts a projected stage: the explorer's live picture, driven by keys.
 import { askBands } from "./bands.js";
-import { driveControls } from "./controls.js";
+import { drive, driveControls } from "./controls.js";
 import { readCurves } from "./curves.js";
 import { drawAtRandom } from "./draws.js";
 import { followStage } from "./follow.js";
@@ -27,10 +27,23 @@ function exchange(choice) {
   byId(`choice-${come.dataset.field}`).focus();
 }
 
+// What is part of the live picture comes with that, a panel by itself.
+function show(choice) {
+  const [content, panel] = [byId("content"), byId("panel")];
+  const asked = "asked" in choice.selectedOptions[0].dataset;
+  content.classList.toggle("beside", choice.value === "nothing");
+  content.classList.toggle("stacked", choice.value !== "nothing");
+  for (const form of panel.querySelectorAll(".panel-form")) form.remove(); // its values belong to the panel that closes
+  panel.dataset.name = asked ? choice.value : "";
+  panel.hidden = !asked;
+  drive();
+  if (asked) panel.dispatchEvent(new Event("ask"));
+}
+
 function choosePanels() {
   document.addEventListener("change", ({ target }) => {
     if (target.matches(".choice")) exchange(target);
-    else if (target.id === "shown-choice") byId("content").dispatchEvent(new Event("reshape"));
+    else if (target.id === "shown-choice") show(target);
   });
   byId("content").addEventListener("rested", () => {
     if (byId("panel").dataset.name) byId("panel").dispatchEvent(new Event("ask"));

@@ -10,7 +10,7 @@ from functools import lru_cache
 _GAP = 2.0  # that is kept clear, in the units of the drawing
 _DEAR = 0.6  # what a unit of a shift costs, in units of overlapped area
 _BODIES = {"source": (22, 22), "acsource": (22, 22), "reference": (9, 16), "receiver": (34, 18), "plcinput": (40, 36)}
-_BODY, _TALL = (30, 11), (22, 30)  # half a part with two terminals along its wire; half of any other
+_BODY, _TALL = (30, 11), (28, 30)  # half a part with two terminals along its wire; half of any other
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from webapp.present.panels import PANELS
 
 NOTHING, VERDICT, FINDINGS = "nothing", "verdict", "findings"
-OWN = {VERDICT: "Verdict", FINDINGS: "Findings", NOTHING: "Nothing, the schematic large"}
+OWN = {VERDICT: "Verdict", FINDINGS: "Findings", NOTHING: "Schematic alone"}
 """What can be shown that is no panel of the explorer: name to title."""
 
 SHOWN = OWN | {name: panel.title for name, panel in PANELS.items()}

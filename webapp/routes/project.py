@@ -33,7 +33,7 @@ def project(request: Request):
         explorer = explore(scenario_from(stage_pairs(request)), LATER - {"cycle"})
     except ScenarioError as error:
         (explorer, given), problems = fallback(request, error), error.problems
-    if not problems and LAST_GOOD in request.query_params:
+    if not problems and LAST_GOOD in request.query_params and "HX-Request" not in request.headers:
         return RedirectResponse(_short(request, explorer.stage.query), status_code=303)
     context = explorer_context(explorer, given, problems)
     held, holding = _held(request)

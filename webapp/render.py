@@ -44,7 +44,8 @@ def url_for(context: jinja2.runtime.Context, route: str, query: str = "", /, **p
     """
     request = context["request"]
     if route == "stage" and (own := getattr(request.state, "explorer_at", "")):
-        return f"{own}?{query or USUAL_STAGE}"
+        bare = not query or query.startswith("panel=")
+        return f"{own}?{'&'.join(filter(None, (USUAL_STAGE, query))) if bare else query}"
     address = request.app.url_path_for(route, **path)
     return f"{address}?{query}" if query else str(address)
 
@@ -71,7 +72,8 @@ def explain(label: str, text: str = "") -> Markup:
     if term is None:
         return escape(text or label)
     rest = "" if text else label[len(symbol) :]
-    return _BUTTON.format(term.id, symbol, text or symbol, rest)
+    spoken = text if any(map(str.isalpha, text)) else symbol
+    return _BUTTON.format(term.id, spoken, text or symbol, rest)
 
 
 def terms_in(body: str) -> tuple[Term, ...]:

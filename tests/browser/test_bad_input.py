@@ -22,7 +22,7 @@ BAD = [
 ]
 PICTURE = ("schematic", "verdict", "worked", "tables", "drawn", "links", "title")
 STALE = """() => [...document.querySelectorAll("#schematic, #verdict, #worked, #tables")]
-  .every((part) => getComputedStyle(part).opacity < 1)"""
+  .every((part) => getComputedStyle(part).filter !== "none")"""
 
 
 def picture(explorer: Explorer) -> dict:

@@ -16,14 +16,14 @@ def scriptless(browser: Browser, server: str) -> Iterator[Page]:
 
 
 def send(page: Page):
-    page.get_by_role("button").click()
+    page.get_by_role("button", name="Work it out").click()
 
 
 def test_sliders_are_not_shown_and_the_button_is(scriptless: Page):
     scriptless.goto("/stage")
     for slider in scriptless.locator(".slider").all():
         expect(slider).to_be_hidden()
-    expect(scriptless.get_by_role("button")).to_be_visible()
+    expect(scriptless.get_by_role("button", name="Work it out")).to_be_visible()
     expect(scriptless.locator("#connection")).to_be_hidden()
 
 

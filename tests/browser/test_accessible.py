@@ -1,0 +1,180 @@
+"""Nothing on any page keeps anybody out: axe-core finds no violation, in light and in dark.
+
+The pages are the application's routes, so that a new one is either looked at or said to be no page.
+"""
+
+from collections.abc import Iterator
+
+import pytest
+from playwright.sync_api import BrowserContext, Page
+
+from tests.browser.axe import CONTRAST, violations
+from webapp.app import create_app
+from webapp.present.panels import PANELS
+from webapp.settings import Settings
+
+READINGS = "vs=24V&r1=10k&rl=1k&r.r1.closed=20V&r.rl.closed=2V"
+
+PAGES = {
+    "/": "/",
+    "/stage": "/stage?in=ac&out=ac-triac",
+    "/specimen": "/specimen",
+    "/couplers": "/couplers",
+    "/couplers/new": "/couplers/new?from=general",
+    "/couplers/{card}": "/couplers/general",
+    "/bench": f"/bench?{READINGS}",
+    "/compare": "/compare?b.rl=1k",
+    "/project": "/project",
+    "/share": "/share",
+    "/embed": "/embed",
+    "/handout": "/handout",
+    "/hunt/new": "/hunt/new",
+    "/hunt/{hunt}": "{hunt}",
+    "/hunt/{hunt}/watch/{key}": "{watch}",
+    "/log/new": f"/log/new?{READINGS}",
+    "/log/{log}": "{log}",
+    "/log/{log}/delete": "{unlog}",
+    "/follow": "/follow",
+    "/follow/new": "/follow/new",
+    "/follow/{code}": "{follow}",
+    "/follow/{code}/lead/{key}": "{lead}",
+    "/keep": "/keep",
+    "/keep/import": "/keep/import",
+    "/s/{document}": "{kept}",
+    "/s/{document}/edit/{key}": "{edit}",
+    "/s/{document}/edit/{key}/delete": "{edit}/delete",
+    "/s/{document}/revisions/{number}": "{kept}/revisions/1",
+    "/lesson/new": "/lesson/new",
+    "/lesson/{lesson}": "/lesson/from-switch-to-logic",
+    "/lesson/{lesson}/{step}": "/lesson/from-switch-to-logic/1?show=1",
+    "/lesson/{lesson}/edit/{key}": "{lesson}",
+    "/lesson/{lesson}/edit/{key}/{step}": "{lesson}/1",
+    "/lesson/{lesson}/teach/{key}/{step}": "{teach}/1",
+    "/findings": "/findings",
+    "/api": "/api",
+    "/terms": "/terms",
+    "/tour": "/tour",
+    "/tour/{number}": "/tour/12",
+}
+"""Route to the page of it that is looked at; what is in braces is made first."""
+
+NO_PAGES = (
+    "/openapi.json", "/healthz", "/static/{path:path}", "/couplers/{card}/toml", "/stage/live", "/stage/explorer",
+    "/stage/finding-list", "/stage/panel", "/stage/bands", "/project/live", "/project/panel", "/share.txt",
+    "/stage/schematic.svg", "/hunt/{hunt}/watch/{key}/board", "/log/{log}.csv", "/follow/{code}/events",
+    "/follow/{code}/lead/{key}/followers", "/lesson/{lesson}/edit/{key}/file", "/s/{document}.json",
+    "/s/{document}/revisions/{number}/differs", "/stage/curve.csv", "/stage/curve.svg", "/stage/spread/run",
+)  # fmt: skip
+"""Routes that answer with a file, a fragment that stands in one of the pages, a stream or JSON, as `/api/` does."""
+
+STAGES = ("in=two-wire&out=controller&ta=90C", "in=logic&out=gate&sw=open", "in=transistor&vs=9V&rl=100&out=relay")
+REFUSED = "/stage?vs=much&r1=4,7k"
+
+
+def routes(found) -> Iterator[str]:
+    """Yield the paths that can be asked for."""
+    for route in found:
+        if not hasattr(route, "path"):
+            yield from routes(route.original_router.routes)
+        elif "GET" in (getattr(route, "methods", None) or ()):
+            yield route.path
+
+
+def made_by(page: Page, form: str, button: str, **fields: str) -> str:
+    """Return the path of what a form makes."""
+    page.goto(form)
+    for name, text in fields.items():
+        page.locator(f"main form [name='{name}']").first.fill(text)
+    page.locator("main").get_by_role("button", name=button, exact=True).click()
+    page.wait_for_load_state()
+    return page.url.partition("//")[2].partition("/")[2].partition("?")[0].join(("/", ""))
+
+
+@pytest.fixture(scope="module")
+def made(person: BrowserContext) -> dict[str, str]:
+    """What has to be there before it can be looked at: a hunt, a logbook, a kept stage, a lesson, a class."""
+    page = person.new_page()
+    watch = made_by(page, "/hunt/new", "Hide it")
+    log = made_by(page, f"/log/new?{READINGS}", "Begin the logbook", title="Pump", date="2021-05-01")
+    unlog = f"{log}/delete?{page.url.partition('?')[2]}"
+    edit = made_by(page, "/keep", "Keep it", title="Pump", notes="A *note*.")
+    lesson = made_by(page, "/lesson/new?add=1&vs=36V", "Begin the lesson", title="Of my own")
+    lead = made_by(page, "/follow/new", "Lead a class from this stage")
+    page.close()
+    return {
+        "watch": watch, "hunt": watch.partition("/watch")[0], "log": log, "unlog": unlog, "edit": edit,
+        "kept": edit.partition("/edit")[0], "lesson": lesson, "teach": lesson.replace("/edit/", "/teach/"),
+        "lead": lead, "follow": lead.partition("/lead")[0],
+    }  # fmt: skip
+
+
+def settle(page: Page) -> None:
+    """Open all that can be opened, and wait for what is still asked for."""
+    page.evaluate("() => document.querySelectorAll('details').forEach((box) => { box.open = true; })")
+    page.wait_for_function("() => !document.querySelector('.htmx-request, .moving')")
+
+
+def both_schemes(page: Page, within: str = "") -> list[str]:
+    """Return what axe objects to in light, and in dark where colours are all that differs."""
+    page.emulate_media(color_scheme="light")
+    found = violations(page, within)
+    page.emulate_media(color_scheme="dark")
+    return [*found, *(f"dark: {text}" for text in violations(page, within, CONTRAST))]
+
+
+def test_every_route_is_looked_at_or_is_no_page():
+    paths = {path for path in routes(create_app(Settings()).routes) if not path.startswith("/api/")}
+    assert paths == {*PAGES, *NO_PAGES}
+
+
+@pytest.mark.parametrize("path", PAGES)
+def test_page_keeps_nobody_out(page: Page, made, path):
+    answer = page.goto(PAGES[path].format_map(made))
+    assert answer.status == 200
+    settle(page)
+    assert both_schemes(page) == []
+
+
+def test_page_of_a_refused_value_and_of_none_keep_nobody_out(page: Page):
+    found = []
+    for path in (REFUSED, "/nowhere"):
+        page.goto(path)
+        found += both_schemes(page)
+    assert found == []
+
+
+@pytest.mark.parametrize("query", STAGES)
+def test_stage_of_another_kind_keeps_nobody_out(page: Page, query):
+    page.goto(f"/stage?{query}")
+    settle(page)
+    assert violations(page, "#explorer") == []
+
+
+def test_every_panel_keeps_nobody_out(page: Page):
+    page.goto("/stage")
+    found = {}
+    for name in PANELS:
+        page.locator(f"#tab-{name}").click()
+        page.wait_for_selector(f"#panel-{name}")
+        settle(page)
+        found[name] = both_schemes(page, "#panel")
+        page.emulate_media(color_scheme="light")
+    assert {name: faults for name, faults in found.items() if faults} == {}
+
+
+def test_explorer_on_a_phone_with_a_term_open_keeps_nobody_out(page: Page):
+    page.set_viewport_size({"width": 390, "height": 844})
+    page.goto("/stage")
+    settle(page)
+    page.locator("#verdict .term").first.click()
+    page.wait_for_selector(".said:popover-open")
+    assert both_schemes(page) == []
+
+
+def test_what_keeps_somebody_out_is_found(page: Page):
+    page.goto("/nowhere")
+    page.evaluate("""() => document.querySelector("main").insertAdjacentHTML("beforeend",
+      '<img src="/favicon.svg"><input><p class="faint">faint</p>')""")
+    page.evaluate("() => { document.querySelector('.faint').style.color = 'rgb(200 200 200)'; }")
+    found = {text.partition(":")[0] for text in violations(page)}
+    assert {"image-alt", "label", "color-contrast"} <= found

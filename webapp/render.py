@@ -6,9 +6,11 @@ arrives as a record from `present`; nothing is worked out here.
 """
 
 import re
+from types import CodeType
 from typing import Any
 
 import jinja2
+from jinja2.bccache import Bucket
 from markupsafe import Markup, escape
 from starlette.requests import Request
 from starlette.responses import HTMLResponse
@@ -22,6 +24,26 @@ USUAL_STAGE = f"in={next(iter(INPUTS))}"
 """Query string of the usual stage, where an empty one means another."""
 
 
+class Compiled(jinja2.BytecodeCache):
+    """Templates as code, one for each file, so that an application that is opened again need not compile them."""
+
+    def __init__(self) -> None:
+        self._kept: dict[str, tuple[str, CodeType]] = {}
+
+    def load_bytecode(self, bucket: Bucket) -> None:
+        """Give a template the code that it had, if it has not changed since."""
+        source, code = self._kept.get(bucket.key, ("", None))
+        if source == bucket.checksum:
+            bucket.code = code
+
+    def dump_bytecode(self, bucket: Bucket) -> None:
+        """Keep the code of a template."""
+        self._kept[bucket.key] = bucket.checksum, bucket.code
+
+
+_COMPILED = Compiled()
+
+
 def make_templates(assets: Assets) -> Jinja2Templates:
     """Return the templates, with the addresses of `assets`."""
     environment = jinja2.Environment(
@@ -30,6 +52,7 @@ def make_templates(assets: Assets) -> Jinja2Templates:
         autoescape=True,
         trim_blocks=True,
         lstrip_blocks=True,
+        bytecode_cache=_COMPILED,
     )
     environment.globals |= {"asset": assets.url, "url_for": url_for, "explain": explain, "terms_in": terms_in}
     return Jinja2Templates(env=environment)

@@ -58,6 +58,7 @@ def test_somebody_else_opens_the_link_tries_things_out_and_keeps_a_copy(page: Pa
     step(somebody, "vs", 3)
     expect(somebody.locator("#differs li")).to_contain_text("kept 36 V")
     expect(somebody).to_have_url(re.compile(re.escape(view) + r"\?vs="))
+    expect(somebody.locator(".field.differs")).to_have_count(1)
     here = somebody.locator("#vs").input_value()
     somebody.get_by_role("link", name="Keep this as a copy").click()
     expect(somebody.get_by_label("Title")).to_have_value("A panel of 36 V")

@@ -209,14 +209,24 @@ def test_unknown_deleted_and_wrong_key_are_answered_alike(browser, own):
     gone = kept(browser)
     browser.post(f"{gone}/delete")
     wrong = f"{view_of(own)}/edit/wrong"
-    told = set()
+    told = {}
     for path in (gone, wrong, f"/s/nothing/edit/{own.rpartition('/')[2]}", f"/s/{'x' * 300}/edit/%F0%9F"):
         answers = [browser.get(path), browser.get(f"{path}/delete"), browser.post(f"{path}/delete")]
         answers += [save(browser, path, 1), save(browser, path, 1, title=""), save(browser, path, 1, how="copy")]
         answers += [browser.post(f"{path}/back", data={"number": "1", "base": "1"})]
-        told |= {(answer.status_code, answer.text) for answer in answers}
-    assert [status for status, _ in told] == [404]
+        for act, answer in enumerate(answers):
+            told.setdefault(act, set()).add((answer.status_code, answer.text))
+    assert [[status for status, _ in same] for same in told.values()] == [[404]] * 7
     assert file_of(browser, own)["revision"] == 1
+
+
+def test_what_was_typed_for_something_deleted_meanwhile_can_be_kept_anew(browser, own):
+    browser.post(f"{own}/delete")
+    answer = save(browser, own, 1, title="Mine", notes="long\n\ntyped", scenario="vs=30V")
+    assert answer.status_code == 404
+    form = form_of(BeautifulSoup(answer.text, "html.parser"))
+    assert form == {"title": "Mine", "notes": "long\n\ntyped", "scenario": "vs=30V"}
+    assert browser.post("/keep", data=form).status_code == 303
 
 
 @pytest.mark.parametrize(

@@ -88,18 +88,18 @@ def _keep(request, texts):
     try:
         new = scenarios.written(title, notes, query)
     except DocumentError as error:
-        return _again(request, texts, error.wrong)
+        return form_again(request, texts, error.wrong)
     return to_edit(request, kept_anew(request, new))
 
 
-def _again(request, texts, wrong):
-    """Return the form with what was typed; the usual stage where the scenario cannot be shown."""
+def form_again(request: Request, texts: dict[str, str], wrong: dict[str, str], status: int = 422, notice: str = ""):
+    """Return the form with what was typed, and a notice; the usual stage where the scenario cannot be shown."""
     given = {name: texts.get(name, "")[:20_000] for name in ("title", "notes")}
     try:
         scenario = scenario_from_query(texts.get("scenario", "")) if "scenario" not in wrong else Scenario()
     except ScenarioError:
         scenario = Scenario()
-    return _form(request, scenario, given, wrong, 422)
+    return _form(request, scenario, given, wrong, status=status, notice=notice)
 
 
 def _import(request, texts):
@@ -112,10 +112,11 @@ def _import(request, texts):
     return to_edit(request, kept_anew(request, new))
 
 
-def _form(request, scenario, given, wrong=None, status=200):
+def _form(request, scenario, given, wrong=None, **more):
     """Return the page with the form."""
     stage = hunt_stage(scenario, scenario.conditions.switch)
-    return page(request, "pages/keep.html", status, stage=stage, given=given, wrong=wrong or {})
+    status, notice = more.get("status", 200), more.get("notice", "")
+    return page(request, "pages/keep.html", status, stage=stage, given=given, wrong=wrong or {}, notice=notice)
 
 
 def _source(request):

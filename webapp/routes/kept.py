@@ -90,7 +90,9 @@ def with_explorer(request: Request, template: str, found: documents.Revision, **
         query = "" if shown.query == found.body["scenario"] else f"?{shown.query or USUAL_STAGE}"
         return RedirectResponse(f"{request.url.path}{query}", status_code=303)
     status = shown.status if status == 200 else status
-    return page(request, template, status, usual=USUAL_STAGE, **strip, **shown.context, **more)
+    answer = page(request, template, status, usual=USUAL_STAGE, **strip, **shown.context, **more)
+    answer.headers["X-Robots-Tag"] = "noindex"  # who has the link may look, nobody is to find it
+    return answer
 
 
 def _shown(request, found):

@@ -12,12 +12,13 @@ from webapp.keeping.scenarios import KIND
 from webapp.present.kept import differences, kept_view, revision_rows
 from webapp.render import page
 from webapp.routes.bodies import texts_of
-from webapp.routes.keeping import TOO_OFTEN, kept_anew, to_edit
+from webapp.routes.keeping import TOO_OFTEN, form_again, kept_anew, to_edit
 from webapp.routes.kept import UNKNOWN, UNREADABLE, with_explorer
 from webapp.store import reading, writing
 
 router = APIRouter(include_in_schema=False)
 
+GONE = f"{UNKNOWN} If it has been deleted, what you have typed can still be kept under new links."
 _TEXTS = ("title", "notes", "scenario")
 
 
@@ -76,8 +77,9 @@ def _known(request, document, key):
 
 
 def _private(answer):
-    """Return a page that no cache keeps, as it has the key in it."""
+    """Return a page that no cache keeps and no search engine lists, as it has the key in it."""
     answer.headers["Cache-Control"] = "no-store"
+    answer.headers["X-Robots-Tag"] = "noindex"
     return answer
 
 
@@ -105,7 +107,10 @@ def _readable(query):
 def _save(request, document, key, texts):
     """Save what was typed."""
     texts = {name: texts.get(name, "") for name in (*_TEXTS, "base", "how")}
-    _known(request, document, key)
+    with reading(request) as session:
+        known = documents.may_edit(session, KIND, document, key)
+    if not known:
+        return _private(form_again(request, texts, {}, 404, GONE))
     try:
         new = scenarios.written(*(texts[name] for name in _TEXTS))
     except DocumentError as error:

@@ -99,6 +99,9 @@ def test_a_link_that_is_too_long_is_told_in_a_sentence(client):
     assert page.select_one("svg.code") is None
     assert "too long for a QR code" in page.select_one("#no-code").get_text()
     assert page.select_one("#link").get_text().strip() == f"{HERE}/stage?{query}"
+    report = parsed(client.get(f"/handout?{query}&sheet=report&p.part=assumptions"))
+    assert report.select_one("svg.code") is None
+    assert "too long for a QR code" in report.select_one("#report-link").get_text()
 
 
 # ---------------------------------------------------------------- picture

@@ -9,8 +9,8 @@ from segno.encoder import DataOverflowError
 QUIET = 4
 """Width of the empty frame that readers need, in modules."""
 
-MODULE = 4
-"""Width of a module on a screen, in pixels."""
+MODULE, LEAST = 4, 240
+"""Width of a module on a screen, and the least width of a whole code there, in pixels."""
 
 DENSE = 109
 """Modules along an edge from which on a camera has to come close."""
@@ -46,7 +46,7 @@ def qr_of(link: str) -> QRView | None:
     except DataOverflowError:
         return None
     size = code.symbol_size(border=QUIET)[0]
-    return QRView(size, size * MODULE, "".join(_runs(code.matrix)), size >= DENSE)
+    return QRView(size, max(size * MODULE, LEAST), "".join(_runs(code.matrix)), size >= DENSE)
 
 
 def _runs(matrix):

@@ -19,6 +19,7 @@ NAMES = {
     "hunt": "a reading of the meter in a fault hunt, as a whole request",
     "drag": "real drags in Chromium: how soon the picture follows the hand",
     "spread": "100,000 samples judged and counted, against a root finder one by one",
+    "follow": "a class of 200: how soon all have what they are shown, also over a restart",
     "convergence": "random wild scenarios: all solved, laws kept",
 }
 
@@ -29,9 +30,11 @@ def main() -> None:
     parser.add_argument("names", nargs="*", choices=[*NAMES, []], help="; ".join(f"{n}: {w}" for n, w in NAMES.items()))
     parser.add_argument("--count", type=int, default=100_000, help="scenarios of the benchmark convergence")
     parser.add_argument("--only", action="append", default=[], help="part of the query of stages, for diagnosis")
+    parser.add_argument("--postgresql", action="store_true", help="two processes on PostgreSQL too, for follow")
     options = parser.parse_args()
     own = {
         "convergence": ["--count", str(options.count)],
+        "follow": ["--postgresql"] if options.postgresql else [],
         "diagnosis": [text for only in options.only for text in ("--only", only)],
     }
     for name in options.names or NAMES:

@@ -91,7 +91,7 @@ def test_a_class_follows_over_a_restart_of_the_server(machine: Mortal, contexts)
     for one in class_of_three:
         one.is_told("following")
         one.sees("vs=24V&r1=3k3")
-    expect(leader.page.locator("#class-followers")).to_have_text("3 follow", timeout=SOON)
+    expect(leader.page.locator("#class-followers")).to_have_text("3 follow you", timeout=SOON)
 
     # A drag is followed while it goes on, and its end is seen by all: picture, field and slider.
     leader.hold("vs", 0.9)
@@ -137,7 +137,7 @@ def test_a_class_follows_over_a_restart_of_the_server(machine: Mortal, contexts)
     for one in class_of_three:
         one.is_told("following")
     leader.is_told("shown")
-    expect(leader.page.locator("#class-followers")).to_have_text("3 follow", timeout=SOON)
+    expect(leader.page.locator("#class-followers")).to_have_text("3 follow you", timeout=SOON)
 
     # What is shown while the server is down is shown once it is up again.
     machine.fail()

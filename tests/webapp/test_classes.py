@@ -114,7 +114,7 @@ def test_who_leads_sees_code_link_and_explorer(browser):
     assert soup.select_one(".class-code b").text == code.upper()
     assert soup.select_one("#class-link")["href"] == f"http://testserver{path}"
     assert soup.select_one("#followers")["data-query"] == STAGE
-    assert soup.select_one("#class-followers").text.split() == ["0", "follow"]
+    assert soup.select_one("#class-followers").text.split() == ["0", "follow", "you"]
 
 
 def test_of_the_key_nothing_is_kept_and_nothing_is_sent_to_who_follows(app, browser):

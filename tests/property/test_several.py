@@ -1,6 +1,7 @@
 """Many scenarios in one batch against each of them alone."""
 
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 import pytest
@@ -44,14 +45,16 @@ def differing(query):
     return made
 
 
+@lru_cache(maxsize=64)
 def alone(scenario):
+    """Return a scenario solved by itself, once for all tests in turn that look at it; None where it cannot be."""
     try:
         return operating_point(scenario)
     except ScenarioError:
         return None
 
 
-@pytest.mark.parametrize("query", QUERIES)
+@pytest.mark.parametrize("query", QUERIES, scope="module")
 def test_scenarios_of_one_batch_are_solved_as_alone(query):
     scenarios = differing(query)
     for together, one in zip(operating_points(scenarios), map(alone, scenarios), strict=True):
@@ -69,7 +72,7 @@ def test_scenarios_of_one_batch_are_solved_as_alone(query):
             assert together.states[name].verdict.level == state.verdict.level
 
 
-@pytest.mark.parametrize("query", [query for query in QUERIES if not query.startswith("in=ac")])
+@pytest.mark.parametrize("query", [query for query in QUERIES if not query.startswith("in=ac")], scope="module")
 def test_what_holds_in_a_batch_is_what_holds_alone(query):
     scenarios = differing(query)
     held = held_by(scenarios)

@@ -1,12 +1,19 @@
 """Forms of cards as a browser without script sends them."""
 
+from functools import lru_cache
 from urllib.parse import parse_qs, urlsplit
 
 from bs4 import BeautifulSoup
 
 
 def parsed(answer):
-    return BeautifulSoup(answer.text, "html5lib")
+    """Return the tree of a page, read once for all who look at it in turn."""
+    return _tree(answer.text)
+
+
+@lru_cache(maxsize=2)
+def _tree(text):
+    return BeautifulSoup(text, "html5lib")
 
 
 def filled(soup, form="#card-form"):

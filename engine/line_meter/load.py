@@ -20,7 +20,9 @@ _LEVELS = np.array([0.0, 0.005, 0.015, 0.04, 0.08, 0.13, 0.2, 0.3, 0.45, 0.7, 1.
 LEVELS = len(_LEVELS)
 """Instants at which a circuit is solved."""
 
-_ANGLES = (np.arange(96) + 0.5) * np.pi / 192.0  # [rad], of a quarter; midpoints
+_ALONG = (np.arange(96) + 0.5) / 96.0
+_ANGLES = 0.5 * np.pi * _ALONG**2  # [rad], of a quarter; closest where a triac is about to be triggered
+_SHARES = (2.0 * _ALONG / 96.0)[:, None, None]  # [-], of the quarter
 _THROUGH = 1.0  # [S], of a junction that the voltage of a line drives
 _LOOSE = 1e-15  # [S], from every node, which keeps the equations regular
 
@@ -63,10 +65,10 @@ def read_load(scenario, netlist, pairs, R):
     solution = solve(swept(metered, "VCC", np.arcsin(_LEVELS)))
     across = _across(solution.voltages, pairs, len(_LEVELS), netlist.batch)
     through = _through(metered, solution).reshape(len(_LEVELS), len(pairs), -1)
-    rising = falling = np.tensordot(_weights(), across, 1)
+    rising = falling = np.tensordot(_weights(), across, 1) ** 2
     if scenario.output.kind == "ac-triac":
         rising, falling = _fired(scenario, metered, solution, pairs, rising)
-    lit = np.sqrt(0.5 * ((rising**2).mean(axis=0) + (falling**2).mean(axis=0)))
+    lit = np.sqrt(0.5 * (_SHARES * (rising + falling)).sum(axis=0))
     holds = np.abs(through[-1]) > scenario.coupling.data.IH
     return np.where(holds, lit, _dark(scenario, metered, pairs, netlist.batch))
 
@@ -107,18 +109,30 @@ def _weights():
 
 
 def _fired(scenario, netlist, solution, pairs, before):
-    """Return voltages over the rising and the falling quarter, where a larger triac is triggered on the way up."""
+    """Return squares of voltages over the rising and the falling quarter, a larger triac being triggered on the way."""
     load = scenario.output
     gate = next(k for k, d in enumerate(netlist.devices) if isinstance(d, Junction) and d.part == "Q3")
     flowing = solution.device_currents[gate][:, 0].reshape(len(_LEVELS), len(pairs), -1)
-    fired = np.maximum.accumulate(np.tensordot(_weights(), flowing, 1) >= load.I_GT, axis=0)
     crest = netlist.sources["VCC"][1].reshape(len(pairs), -1)
     line = np.sin(_ANGLES)[:, None, None] * crest
     kept = np.minimum(load.V_T, line)
     potentials = {node: np.zeros_like(line) for node in ("GT", *netlist.references.values())}
     potentials |= {"VCC": line} | {node: kept for node in ("T2", "T", "SN")}
     after = np.stack([potentials[red][:, k] - potentials[black][:, k] for k, (red, black) in enumerate(pairs)], axis=1)
-    return np.where(fired, after, before), np.where(fired[-1], after, before)
+    along = np.sqrt(np.arcsin(_level_of(flowing, load.I_GT)) * 2.0 / np.pi)
+    share = np.clip((_ALONG[:, None, None] - along) * len(_ALONG) + 0.5, 0.0, 1.0)  # of each step, once triggered
+    triggered = flowing[-1] >= load.I_GT
+    return np.where(triggered, before + share * (after**2 - before), before), np.where(triggered, after**2, before)
+
+
+def _level_of(flowing, wanted):
+    """Return the share of the crest at which a rising current reaches a value, 1 where it does not [-]."""
+    above = flowing >= wanted
+    k = np.where(above.any(axis=0), above.argmax(axis=0), len(_LEVELS) - 1).clip(1)
+    low, high = (np.take_along_axis(flowing, at[None], axis=0)[0] for at in (k - 1, k))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        part = np.where(high > low, (wanted - low) / (high - low), 1.0)
+    return _LEVELS[k - 1] + np.clip(part, 0.0, 1.0) * (_LEVELS[k] - _LEVELS[k - 1])
 
 
 def _dark(scenario, netlist, pairs, batch):

@@ -149,16 +149,19 @@ def _yes(name, held):
 
 
 def _forward_voltage(stage):
-    card = stage.scenario.coupling.data
+    card, VF = stage.scenario.coupling.data, stage.found["VF"]
+    stated = _print(typical_VF(card), VOLT)
+    if stated == _print(VF.value, VOLT):  # the card tells it
+        return None
     asks = (
-        f"Which voltage do you expect across the LED of the coupler, {stage.on}? Its card states typically "
-        f"{_print(typical_VF(card), VOLT)} at {_print(card.VF_IF, AMPERE)} and 25 °C."
+        f"Which voltage do you expect across the LED of the coupler, {stage.on}? Its card states typically {stated} at "
+        f"{_print(card.VF_IF, AMPERE)} and 25 °C."
     )
     if stage.scenario.input.kind == "ac":
         asks += " Take the crest of the LED current."
     points = ", ".join(f"{_print(V, VOLT)} at {_print(IF, AMPERE)}" for IF, V in card.VF_points)
     told = f"The curve of the card goes through {points}; {stage.lit['IF'].why}"
-    return Question("forward-voltage", asks, (_figure("VF", stage.found["VF"]),), (), told)
+    return Question("forward-voltage", asks, (_figure("VF", VF),), (), told)
 
 
 def _wanted_resistor(stage):

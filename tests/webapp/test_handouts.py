@@ -62,7 +62,9 @@ def figures_to_find(query):
 # ---------------------------------------------------------------- worksheet and answers
 
 
-@pytest.mark.parametrize("query", ["", STAGE, "r1=5k6&vs=24V&rl=auto", LINE, "out=relay", "out=ac-triac&if=15mA"])
+@pytest.mark.parametrize(
+    "query", ["", STAGE, "r1=5k6&rl=auto", "in=logic&if=9mA", LINE, "out=relay", "out=ac-triac&if=15mA"]
+)
 def test_a_worksheet_holds_no_answer(client, query):
     page = shown(client, f"{query}&sheet=worksheet")
     picture = client.get(page.select_one(".drawn img")["src"]).text

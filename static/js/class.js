@@ -1,5 +1,5 @@
 // A class: the picture follows what is shown there, until one tries something of one's own; the banner leads back.
-const SPREAD = 120; // ms over which a class asks for the same picture
+const [NARROW, BROAD] = [80, 400]; // ms over which a class asks for the same picture: the slower the answers, the longer
 const [SOONEST, LATEST] = [300, 8000]; // ms until the connection is tried again
 const OWN = ["controls", "reshape", "mending"]; // what asks for a picture because somebody has changed something
 
@@ -12,6 +12,8 @@ let lost = false;
 let shown = own ? null : query; // what of the class is seen here
 let asked = null; // what of it is on its way
 let waits = SOONEST;
+let spread = NARROW;
+let since = 0; // when the picture was asked for
 
 function tell() {
   const state = ended ? "ended" : own ? "own" : "following";
@@ -29,7 +31,10 @@ function show() {
   if (own || asked !== null || shown === query) return;
   asked = query;
   picture.setAttribute("hx-get", asked ? `${picture.dataset.explorer}?${asked}` : picture.dataset.explorer);
-  setTimeout(() => picture.dispatchEvent(new Event("show")), Math.random() * SPREAD);
+  setTimeout(() => {
+    since = performance.now();
+    picture.dispatchEvent(new Event("show"));
+  }, Math.random() * spread);
 }
 
 function leave() {
@@ -93,6 +98,7 @@ document.addEventListener("htmx:after:request", (event) => {
   const { ctx } = event.detail;
   if (ctx.sourceElement !== picture) return;
   const arrived = asked;
+  spread = Math.min(BROAD, Math.max(NARROW, 3 * (performance.now() - since)));
   if (ctx.response.status === 200 && !own) {
     [asked, shown] = [null, arrived];
     show();

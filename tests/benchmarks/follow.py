@@ -29,7 +29,7 @@ PACE = 0.125  # s between two moves
 ROUNDS = 5
 TARGET = 1.0  # s, median
 PATIENCE = 20.0  # s after which somebody has missed it
-SPREAD = 0.12  # s over which a class asks for the same picture, as in class.js
+NARROW, BROAD = 0.08, 0.4  # s over which a class asks for the same picture, as in class.js
 SOONEST, LATEST = 0.3, 8.0  # s until a connection is tried again, as in class.js
 
 _SHOWN = re.compile(rb'id="followers" hidden data-query="([^"]*)"')
@@ -98,12 +98,12 @@ class Follower:
 
     async def _look(self):
         """Ask for the picture of the newest scenario, one at a time."""
-        connection = Connection(self.port)
+        connection, spread = Connection(self.port), NARROW
         while True:
             await self._news.wait()
             self._news.clear()
-            await asyncio.sleep(random.uniform(0.0, SPREAD))
-            wanted = self.newest
+            await asyncio.sleep(random.uniform(0.0, spread))
+            wanted, asked = self.newest, time.perf_counter()
             try:
                 status, _, picture = await connection.ask("GET", f"/stage/explorer?{wanted}")
             except (OSError, EOFError):
@@ -114,6 +114,7 @@ class Follower:
                 continue
             self.pictures += 1
             self.had, self.since = html.unescape(_SHOWN.search(picture)[1].decode()), time.perf_counter()
+            spread = min(BROAD, max(NARROW, 3 * (self.since - asked)))
 
 
 class Leader:

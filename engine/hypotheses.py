@@ -142,8 +142,8 @@ def hypotheses_of(scenario):
     Mean and covariance of what is read in 32 stages (10 to 16 on a line) drawn from the tolerances, the same ones for
     every fault, so that supplies and what else is common to several readings moves them together. The meter's error
     comes on top, even within its limits and independent from reading to reading, and a tenth of each reading's
-    deviation for what a normal distribution does not see. All that is reckoned on a scale that is straight near nothing and a logarithm
-    above, as currents that leak spread over decades.
+    deviation for what a normal distribution does not see. All that is reckoned on a scale that is straight near nothing
+    and a logarithm above, as currents that leak spread over decades.
 
     Faults on the output side leave the readings of the input side as they are.
 

@@ -70,7 +70,9 @@ def pytest_runtest_makereport(item: pytest.Item):
 
 def _on_postgresql(item: pytest.Item) -> bool:
     callspec = getattr(item, "callspec", None)
-    return callspec is not None and callspec.params.get("database") == "postgresql"
+    return callspec is not None and "postgresql" in (
+        callspec.params.get(name) for name in ("database", "module_database")
+    )
 
 
 def _seen(key: tuple, seen: set[tuple]) -> bool:
@@ -107,6 +109,14 @@ def database(request: pytest.FixtureRequest, tmp_path: Path) -> str:
     folder, name = request.getfixturevalue("cluster"), request.getfixturevalue("tables")
     empty(folder, name)
     return address_of(folder, name)
+
+
+@pytest.fixture(scope="module", params=["sqlite", "postgresql"])
+def module_database(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> str:
+    """The setting that names one database of each kind for all tests of a module, which are in no one's way."""
+    if request.param == "sqlite":
+        return str(tmp_path_factory.mktemp("kept") / "kept.sqlite3")
+    return address_of(request.getfixturevalue("cluster"), request.getfixturevalue("tables"))
 
 
 @pytest.fixture(scope="session")

@@ -17,11 +17,12 @@ WIDE = Allowance(1e9, 1e9)
 
 
 @pytest.fixture(scope="module")
-def client(tmp_path_factory):
-    app = create_app(Settings(database=str(tmp_path_factory.mktemp("kept") / "kept.sqlite3")))
+def client(module_database):
+    app = create_app(Settings(database=module_database))
     app.state.hunt_rates = Rates(keeping=WIDE, keeping_all=WIDE, saving=WIDE)
     with TestClient(app, base_url="http://testserver") as client:
         yield client
+    app.state.store.close()
 
 
 @pytest.fixture

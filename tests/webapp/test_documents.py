@@ -8,7 +8,6 @@ import pytest
 from bs4 import BeautifulSoup
 from sqlalchemy import func, select
 
-from tests.postgresql import address_of
 from webapp.keeping import documents
 from webapp.keeping.documents import Conflict, DocumentError, Refused, RoomError
 from webapp.keeping.notes import html_of
@@ -17,18 +16,10 @@ from webapp.store import Document, DocumentRevision, Store
 KIND = "scenario"
 
 
-@pytest.fixture(scope="module", params=["sqlite", "postgresql"])
-def database(request, tmp_path_factory):
-    """The setting that names one database of each kind for all tests here."""
-    if request.param == "sqlite":
-        return str(tmp_path_factory.mktemp("kept") / "kept.sqlite3")
-    return address_of(request.getfixturevalue("cluster"), request.getfixturevalue("tables"))
-
-
 @pytest.fixture(scope="module")
-def store(database):
+def store(module_database):
     """One store for all tests here; each makes documents of its own."""
-    store = Store(database)
+    store = Store(module_database)
     yield store
     store.close()
 

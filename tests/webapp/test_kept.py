@@ -20,10 +20,11 @@ WIDE = Allowance(1e9, 1e9)
 
 
 @pytest.fixture(scope="module")
-def app(tmp_path_factory):
-    app = create_app(Settings(database=str(tmp_path_factory.mktemp("kept") / "kept.sqlite3")))
+def app(module_database):
+    app = create_app(Settings(database=module_database))
     app.state.hunt_rates = Rates(keeping=WIDE, keeping_all=WIDE, saving=WIDE)
-    return app
+    yield app
+    app.state.store.close()
 
 
 @pytest.fixture(scope="module")

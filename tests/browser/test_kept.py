@@ -132,6 +132,25 @@ def test_the_browser_that_kept_it_finds_it_again_until_it_is_forgotten_or_delete
     expect(listed.filter(has_text="Deleted soon")).to_have_count(0)
 
 
+STORED = """[
+  {"title": "Mine", "view": "/s/a", "edit": "/s/a/edit/b"},
+  {"title": "Elsewhere", "view": "//elsewhere.invalid/s/a", "edit": "/s/a/edit/b"},
+  {"title": "Acting", "view": "/s/a", "edit": "javascript:alert(1)"}
+]"""
+
+
+def test_only_links_of_this_server_are_listed_and_all_can_be_forgotten(page: Page):
+    store = "(text) => localStorage.setItem('lightgap.kept', text)"
+    page.goto("/")
+    for text in ("null", "[null]", "{", STORED):
+        page.evaluate(store, text)
+        page.reload()
+        expect(page.locator("#remembered li")).to_have_count(1 if text == STORED else 0)
+    page.get_by_role("button", name="Forget all of them").click()
+    expect(page.locator("#remembered li")).to_have_count(0)
+    assert page.evaluate("localStorage.getItem('lightgap.kept')") is None
+
+
 def test_without_script_a_scenario_is_kept_and_saved(browser: Browser, server: str):
     context = browser.new_context(base_url=server, java_script_enabled=False)
     page = context.new_page()

@@ -79,6 +79,12 @@ def use_the_explorer(page: Page) -> None:
     expect(explorer.field("in")).to_have_value("contact-low")
 
 
+def visit_what_is_kept(page: Page) -> None:
+    sent = {"title": "Kept", "notes": "[x](/stage) ![x](/x.png) <b>", "scenario": "vs=36V"}
+    made = page.request.post("/api/kept", data=sent).json()
+    page.goto(made["edit"])
+
+
 def visit(path: str):
     return lambda page: page.goto(path)
 
@@ -92,6 +98,8 @@ VISITS = {
     "couplers": visit("/couplers"),
     "coupler": visit("/couplers/general"),
     "card": visit("/couplers/new?from=general"),
+    "keep": visit("/keep?vs=36V"),
+    "kept": visit_what_is_kept,
     "nowhere": visit("/nowhere"),
 }
 

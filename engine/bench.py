@@ -115,7 +115,7 @@ def bench_sheet(scenario):
         side: [(p.red, p.black) for p in probes if p.side == side and p.id in told] for side in ("input", "output")
     }
     kinds = {side: line.couplings(stage, side, pairs[side]) for side in pairs}
-    shown, light = line.read_input(stage.netlist.take(different), pairs["input"], kinds["input"])
+    shown, light = line.read_input(stage.netlist.take(different), pairs["input"], kinds["input"], len(different) // 2)
     if line.follows:  # the meter is there only where it matters, so nothing stands without it to compare with
         bare, dim = (found[..., [0, len(different) // 2]] for found in (shown, light))
     else:

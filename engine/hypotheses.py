@@ -28,7 +28,6 @@ HIGHEST_READING = 2000.0
 
 _SAMPLES = 32  # stages of every fault; about four for each quantity that varies in a usual stage
 _FEWER = 16  # on a line, where each of them is solved at many instants
-_FEWEST_ON_LINE = 10  # with capacitors, where they are followed over several cycles
 _DRAWN = 7  # seed of them
 _CHUNK = 1500  # circuits that are read together, times the points
 _SLACK = 0.1  # [-], share of a reading's deviation that its straight line on the others does not explain
@@ -139,7 +138,7 @@ def hypotheses_of(scenario):
 
     Notes
     -----
-    Mean and covariance of what is read in 32 stages (10 to 16 on a line) drawn from the tolerances, the same ones for
+    Mean and covariance of what is read in 32 stages (16 on a line) drawn from the tolerances, the same ones for
     every fault, so that supplies and what else is common to several readings moves them together. The meter's error
     comes on top, even within its limits and independent from reading to reading, and a tenth of each reading's
     deviation for what a normal distribution does not see. All that is reckoned on a scale that is straight near nothing
@@ -159,8 +158,7 @@ def _hypotheses(scenario):
     """Return what `hypotheses_of` does."""
     meter = METERS[scenario.conditions.meter]
     faults, probes = (GOOD, *faults_of(scenario)), readable(scenario, probes_of(scenario))
-    follows = LineMeter(scenario, meter).follows
-    samples = _FEWEST_ON_LINE if follows else _FEWER if on_line(scenario) else _SAMPLES
+    samples = _FEWER if on_line(scenario) else _SAMPLES
     stage = build_all((scenario,), draw=Samples(scenario, _DRAWN).take(samples - 1))
     shown = simulated(stage, faults, probes, meter).reshape(len(faults), 2 * len(probes), -1)
     off = np.random.Generator(np.random.PCG64(_DRAWN)).uniform(-1.0, 1.0, shown.shape) * meter.error(shown)
@@ -304,7 +302,7 @@ def _read(stage, faults, side, pairs, line, lighting):
     for first in range(0, len(faults), most):
         for batch in faulty(stage, faults[first : first + most]):
             if side == "input":
-                numbers, light = line.read_input(batch.netlist, pairs, couplings)
+                numbers, light = line.read_input(batch.netlist, pairs, couplings, stage.count)
                 lighting |= {f.id: light[:, k * each : (k + 1) * each] for k, f in enumerate(batch.faults)}
             else:
                 light = np.concatenate([lighting.get(f.id, lighting["good"]) for f in batch.faults], axis=1)

@@ -200,7 +200,7 @@ class LineMeter:
         at = np.arange(len(pairs)), first
         return tuple(AC if flat else DC for flat in np.abs(mean[at]) < _ALTERNATES * np.hypot(mean[at], rms[at]))
 
-    def read_input(self, netlist, pairs, couplings):
+    def read_input(self, netlist, pairs, couplings, alike=1):
         """Return what the meter shows on the input side, and what the LED gives to the other one meanwhile.
 
         Parameters
@@ -211,6 +211,8 @@ class LineMeter:
             Nodes of the red and of the black lead; one reading at a time.
         couplings : sequence of str
             `DC` or `AC` for each.
+        alike : int
+            Circuits in a row that differ by tolerances alone; behind an open switch the first stands for all [-].
 
         Returns
         -------
@@ -229,14 +231,14 @@ class LineMeter:
         The rms is that of what alternates, as a meter couples its alternating ranges by a capacitor. Where capacitors
         are followed over the cycle the meter is part of the circuit only where its current matters.
         """
-        waves, lighting = self._input(netlist, pairs)
+        waves, lighting = self._input(netlist, pairs, alike)
         return _chosen(waves, couplings), lighting
 
-    def _input(self, netlist, pairs):
+    def _input(self, netlist, pairs, alike=1):
         """Return voltages of the input side over the cycle, shape (pairs, instants, batch), and of the LED."""
         alone, (anode, cathode) = side_of(netlist, "input"), junction_of(netlist)
         if self.kinds["input"] == STORED:
-            waves, potentials = self._followed(alone, pairs)
+            waves, potentials = self._followed(alone, pairs, alike)
             return waves, potentials[anode] - potentials[cathode]
         if self.kinds["input"] == STEADY:
             voltages = solve(alone).voltages
@@ -286,11 +288,12 @@ class LineMeter:
         shown = read(alone, pairs, self.meter)
         return shown[:, place[like, np.arange(netlist.batch)]]
 
-    def _followed(self, alone, pairs):
+    def _followed(self, alone, pairs, alike):
         """Return voltages between pairs over the cycle of an input side with capacitors, and the potentials bare.
 
         The meter matters where hardly any current flows, so such circuits are followed with it at every pair. An open
-        switch leaves no source to any other pair; there the meter shows nothing.
+        switch leaves no source to any other pair; there the meter shows nothing. Across it nothing but the line itself
+        matters, so one circuit of those that are alike stands for all.
         """
         index = next(k for k, r in enumerate(alone.resistors) if r.part == "S1")
         S1, G = self.scenario.input.terminals["S1"], alone.resistors[index].G
@@ -310,7 +313,14 @@ class LineMeter:
         ]
         current = np.sqrt(((potentials[S1[0]] - potentials[S1[1]]) ** 2).mean(axis=0)) * G
         starved = driven & (current * self._held.R_in < _STARVED * alone.sources["VS"][1])
-        self._metered(alone, pairs, [starved | ~driven if set(pair) == set(S1) else starved for pair in pairs], waves)
+        at_switch = [set(pair) == set(S1) for pair in pairs]
+        first = np.arange(alone.batch) // alike * alike
+        stands = ~driven & (first == np.arange(alone.batch))
+        self._metered(alone, pairs, [starved | stands if here else starved for here in at_switch], waves)
+        others, crest = np.flatnonzero(~driven & ~stands), alone.sources["VS"][1]
+        scale = crest / np.maximum(crest[first], _NOTHING)
+        for k in np.flatnonzero(at_switch):
+            waves[k][:, others] = waves[k][:, first[others]] * scale[others]
         return waves, potentials
 
     def _metered(self, alone, pairs, where, waves):

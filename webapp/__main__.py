@@ -16,7 +16,6 @@ from webapp.assets import PACKAGE, AssetError
 from webapp.settings import Settings, SettingsError
 from webapp.store import StoreError
 
-
 GRACE = 5
 """How long answers that are on their way may hold up the end [s]."""
 

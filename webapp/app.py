@@ -3,6 +3,7 @@
 import os
 
 from fastapi import FastAPI
+from sqlalchemy.exc import InterfaceError, OperationalError
 from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.requests import Request
@@ -13,7 +14,7 @@ from webapp import __version__
 from webapp.assets import load_assets
 from webapp.classes.hub import Hub
 from webapp.hunting.rates import Rates
-from webapp.problems import problem, refused
+from webapp.problems import problem, refused, unreachable
 from webapp.remembered import Remembered
 from webapp.render import make_templates
 from webapp.routes import (
@@ -60,7 +61,7 @@ from webapp.routes import (
     tour,
 )
 from webapp.settings import Settings
-from webapp.store import Store
+from webapp.store import Store, StoreError
 
 SECURITY_HEADERS = {
     "Content-Security-Policy": (
@@ -177,6 +178,8 @@ def create_app(settings: Settings | None = None) -> FastAPI:
         app.include_router(routes.router)
 
     app.add_exception_handler(HTTPException, refused)
+    for no_database in (OperationalError, InterfaceError, StoreError):
+        app.add_exception_handler(no_database, unreachable)
     app.add_exception_handler(Exception, failed)
 
     if settings.gzip_level:

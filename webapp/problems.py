@@ -18,6 +18,7 @@ SENTENCES = {
     404: "There is nothing at this address.",
     405: "This address does not answer a request of this kind.",
 }
+UNREACHABLE = "What is kept here cannot be reached at present. Try again in a moment."
 
 
 def problem(status: int, detail: str, headers: dict[str, str] | None = None, **members: Any) -> JSONResponse:
@@ -42,3 +43,8 @@ async def refused(request: Request, error: HTTPException) -> Response:
     answer = page(request, "problems/not_found.html", error.status_code, title=title, sentence=sentence)
     answer.headers.update(error.headers or {})
     return answer
+
+
+async def unreachable(request: Request, error: Exception) -> Response:
+    """Answer where the database does not: it is down, or others write for too long."""
+    return await refused(request, HTTPException(503, UNREACHABLE, {"Retry-After": "5"}))

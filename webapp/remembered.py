@@ -15,12 +15,16 @@ MOST_BYTES = 16_000_000
 """Bytes of all answers that are remembered."""
 
 
+_BESIDES = 1000  # bytes of an answer's headers and of its place
+
+
 @dataclass(frozen=True, slots=True)
 class _Answer:
-    """An answer as it was sent."""
+    """An answer as it was sent, and about how many bytes it takes with what was asked."""
 
     body: bytes
     headers: tuple
+    size: int
 
     def again(self) -> Response:
         """Return the answer once more."""
@@ -56,7 +60,8 @@ class Remembered:
                 return known.again()
             answer = make()
             if answer.status_code == 200:
-                self._keep(asked, _Answer(bytes(answer.body), tuple(answer.raw_headers)))
+                size = len(answer.body) + len(str(asked)) + _BESIDES
+                self._keep(asked, _Answer(bytes(answer.body), tuple(answer.raw_headers), size))
             return answer
 
     def _known(self, asked):
@@ -71,7 +76,7 @@ class Remembered:
         """Remember an answer, and forget what does not fit any more."""
         with self._lock:
             self._answers[asked] = answer
-            self._size += len(answer.body)
+            self._size += answer.size
             while self._size > self._most:
                 _, gone = self._answers.popitem(last=False)
-                self._size -= len(gone.body)
+                self._size -= gone.size

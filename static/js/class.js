@@ -1,6 +1,7 @@
 // A class: the picture follows what is shown there, until one tries something of one's own; the banner leads back.
 const [NARROW, BROAD] = [80, 400]; // ms over which a class asks for the same picture: the slower the answers, the longer
 const [SOONEST, LATEST] = [300, 8000]; // ms until the connection is tried again
+const SILENCE = 35_000; // ms without a sign of life after which a connection counts as lost
 const OWN = ["controls", "reshape", "mending"]; // what asks for a picture because somebody has changed something
 
 const byId = (id) => document.getElementById(id);
@@ -60,8 +61,16 @@ function failed() {
 
 function listen() {
   const source = new EventSource(`${banner.dataset.events}?after=${number}`);
+  let silence;
+  const alive = () => {
+    clearTimeout(silence);
+    silence = setTimeout(() => source.onerror(), SILENCE);
+  };
+  alive();
+  for (const name of ["scenario", "alive"]) source.addEventListener(name, alive);
   source.onopen = () => {
     [lost, waits] = [false, SOONEST];
+    alive();
     tell();
   };
   source.addEventListener("scenario", ({ data, lastEventId }) => {
@@ -71,12 +80,14 @@ function listen() {
   });
   source.addEventListener("ended", () => {
     ended = true;
+    clearTimeout(silence);
     source.close();
     tell();
     show();
   });
   // A browser's own way would ask all at the same time, and give up where a server answers that it is not ready.
   source.onerror = () => {
+    clearTimeout(silence);
     source.close();
     if (ended) return;
     lost = true;

@@ -13,6 +13,7 @@ from webapp.classes import hub, room
 from webapp.classes.codes import ALPHABET, LENGTH, in_address, new_code, read_code, read_out
 from webapp.hunting.rates import Allowance, Rates
 from webapp.store import Attendance, ClassRow
+from webapp.store import database as store_database
 
 STAGE = "vs=36V"
 USUAL = "in=contact-low"
@@ -66,6 +67,13 @@ def events(browser, path, after="", headers=None):
     assert answer.headers["Content-Type"].startswith("text/event-stream")
     blocks = [dict(line.split(": ", 1) for line in block.splitlines()) for block in answer.text.split("\n\n") if block]
     return [(block["event"], block["id"], block["data"]) for block in blocks if "event" in block]
+
+
+def kept(app, path):
+    """Return what is kept of a class: number and scenario, and whether it has ended."""
+    with app.state.store.reading() as session:
+        shown = room.found(session, read_code(path.rpartition("/")[2]))
+    return shown.number, shown.scenario, shown.ended
 
 
 def told(soup):
@@ -129,31 +137,28 @@ def test_of_the_key_nothing_is_kept_and_nothing_is_sent_to_who_follows(app, brow
         assert key not in browser.get(address).text
 
 
-@pytest.mark.parametrize("way", ["", "/followers", "/scenario", "/end"])
 @pytest.mark.parametrize("key", ["x", "%00", "%F0%9F%98%80", "k" * 500, "{}x"])
-def test_without_the_key_nobody_leads(browser, way, key):
+def test_without_the_key_nobody_leads(app, browser, key):
     path, own = led(browser)
-    address = f"{path}/lead/{key.format(own.rpartition('/')[2])}{way}"
-    answer = browser.post(address, data={"scenario": "vs=5V"}) if way in ("/scenario", "/end") else browser.get(address)
-    assert answer.status_code == 404
-    soup = page_of(browser, path)
-    assert (soup.select_one("#class")["data-number"], soup.select_one("#followers")["data-query"]) == ("1", STAGE)
-    assert told(soup) == ["following"]
+    address = f"{path}/lead/{key.format(own.rpartition('/')[2])}"
+    answers = [browser.get(f"{address}{way}") for way in ("", "/followers")]
+    answers += [browser.post(f"{address}{way}", data={"scenario": "vs=5V"}) for way in ("/scenario", "/end")]
+    assert [answer.status_code for answer in answers] == [404] * 4
+    assert kept(app, path) == (1, STAGE, False)
 
 
-def test_a_class_is_shown_what_changes_and_nothing_twice(browser):
+def test_a_class_is_shown_what_changes_and_nothing_twice(app, browser):
     path, own = led(browser)
     numbers = [show(browser, own, q).json()["number"] for q in ("vs=24V", "vs=12V", "vs=12V", "vs=12000mV")]
     assert numbers == [2, 3, 3, 3]
-    soup = page_of(browser, path)
-    assert (soup.select_one("#class")["data-number"], soup.select_one("#followers")["data-query"]) == ("3", "vs=12V")
+    assert kept(app, path) == (3, "vs=12V", False)
 
 
 @pytest.mark.parametrize("query", ["vs=x", "nothing=1", "vs=12V&vs=13V&in=none", "card=" + "x" * 9000])
-def test_what_is_no_scenario_is_not_shown(browser, query):
+def test_what_is_no_scenario_is_not_shown(app, browser, query):
     path, own = led(browser)
     show(browser, own, query, 422)
-    assert page_of(browser, path).select_one("#class")["data-number"] == "1"
+    assert kept(app, path) == (1, STAGE, False)
 
 
 def test_a_scenario_that_is_too_long_or_no_form_is_refused(browser):
@@ -354,3 +359,15 @@ def test_pages_of_a_class_are_kept_by_no_cache(browser):
     for address in (path, own, f"{own}/followers"):
         assert browser.get(address).headers["Cache-Control"] == "no-store"
     assert re.fullmatch(r"/follow/[\w-]{14}", path)
+
+
+def test_a_database_that_does_not_answer_is_told(app, browser, monkeypatch):
+    monkeypatch.setattr(store_database, "WAIT", 0.02)
+    app.state.store.close()
+    own = led(browser)[1]
+    with app.state.store.writing() as session:
+        session.execute(select(ClassRow))
+        answer = show(browser, own, "vs=5V", 503)
+    assert "cannot be reached at present" in answer.text
+    assert int(answer.headers["Retry-After"]) > 0
+    show(browser, own, "vs=5V")

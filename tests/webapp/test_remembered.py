@@ -45,10 +45,17 @@ def test_a_refusal_is_worked_out_every_time():
 
 
 def test_what_was_not_asked_for_longest_is_forgotten():
-    remembered, make = Remembered(most=16), Maker()
+    remembered, make = Remembered(most=2500), Maker()
     for asked in ("a", "b", "a", "c", "a", "b"):
         remembered.answer(asked, make)
     assert make.made == 4
+
+
+def test_what_is_asked_at_length_takes_room_too():
+    remembered, make = Remembered(most=2500), Maker()
+    for asked in ("a", "b" * 2000, "a"):
+        remembered.answer(asked, make)
+    assert make.made == 3
 
 
 @pytest.mark.parametrize("path", ["explorer", "bands", "panel", "finding-list"])

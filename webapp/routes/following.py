@@ -133,7 +133,7 @@ async def _events(hub: Hub, shown: Shown, known: int) -> AsyncIterator[str]:
     try:
         async for news in hub.follow(shown, known):
             if news is None:
-                yield ":\n\n"
+                yield ": alive\nevent: alive\ndata:\n\n"  # a page is told of an event, not of a comment
                 continue
             if news.number != known:
                 known = news.number

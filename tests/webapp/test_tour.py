@@ -8,6 +8,8 @@ from bs4 import BeautifulSoup
 from engine import (
     DARK_VF,
     EXAMPLES,
+    RATIO,
+    SECOND,
     STATES,
     bench_sheet,
     diagnose,
@@ -15,9 +17,8 @@ from engine import (
     off_state_of,
     operating_point,
     over_cycle,
+    parse,
     scenario_from_query,
-    square,
-    timing_of,
 )
 from webapp.present.tour import EXPERIMENTS, experiment_view
 
@@ -90,9 +91,18 @@ def test_heat_closes_the_window_from_both_ends():
     assert all(state.verdict.sure for state in between.values())
 
 
+def figures_of(title: str) -> dict[str, str]:
+    """Return the figures of an experiment as it prints them, by name; they are worked out once for all tests."""
+    one = BY_TITLE[title]
+    view = experiment_view(one.number)
+    pattern = re.sub(r"\\{(\w+)\\}", r"(?P<\1>.+?)", re.escape(f"{one.about} {one.now}"))
+    return re.fullmatch(pattern, f"{view.about} {view.now}").groupdict()
+
+
 def test_a_stronger_pull_up_is_faster_until_the_level_is_gone():
     title = "Faster is not lower"
-    falls = [timing_of(BY_TITLE[title].changed(f"rl={rl}")).edges["off"].total.value for rl in ("47k", "3k3", "1k")]
+    found = figures_of(title)
+    falls = [parse(found[name], SECOND) for name in ("slow", "quick", "quickest")]
     assert falls[0] > 4 * falls[1] > 4 * falls[2]
     assert level(title) == level(title, "rl=3k3") == ("low", True)
     assert level(title, "rl=1k")[0] != "low"
@@ -100,14 +110,12 @@ def test_a_stronger_pull_up_is_faster_until_the_level_is_gone():
 
 def test_half_in_becomes_about_seventy_percent_out_and_less_drive_less():
     one = BY_TITLE["Quick on, lazy off"]
-    shares = []
-    for query in ("", "r1=auto&if=3mA"):
-        (wave,) = square(one.changed(query), [3000.0])
-        assert wave.sees == (True, True)
-        assert wave.width_in * wave.rate == pytest.approx(0.5)
-        shares.append(wave.width_out.value * wave.rate)
-    assert 0.65 < shares[0] < 0.75
-    assert 0.5 < shares[1] < shares[0] - 0.04
+    found = figures_of(one.title)
+    shares = [parse(found[name], RATIO) for name in ("in", "out", "closer")]
+    assert shares[0] == 0.5
+    assert 0.65 < shares[1] < 0.75
+    assert 0.5 < shares[2] < shares[1] - 0.04
+    assert parse(found["off"], SECOND) > parse(found["sooner"], SECOND) > 20 * parse(found["on"], SECOND)
     assert "p.square=3kHz" in one.shows
 
 

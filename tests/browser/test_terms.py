@@ -1,0 +1,104 @@
+"""Symbols explain themselves: by hand, by keyboard, without script, and for as long as one wants."""
+
+from collections.abc import Iterator
+
+import pytest
+from playwright.sync_api import Browser, Locator, Page, expect
+
+from tests.browser.explorer import Explorer
+from webapp.terms import TERMS
+
+OPEN = ".said:popover-open"
+SIZES = ((1280, 720), (1920, 1080))
+
+
+def symbol(page: Page, name: str, within: str = "main") -> Locator:
+    """Return the first place at which a symbol stands as a label."""
+    return page.locator(f"{within} .term[popovertarget='term-{TERMS[name].id}']").first
+
+
+@pytest.fixture(scope="module")
+def scriptless(browser: Browser, server: str) -> Iterator[Page]:
+    context = browser.new_context(base_url=server, java_script_enabled=False)
+    yield context.new_page()
+    context.close()
+
+
+def test_a_term_stays_open_while_a_slider_moves(page: Page):
+    explorer = Explorer(page)
+    symbol(page, "CTR", "#controls").click()
+    note = page.locator(OPEN)
+    expect(note).to_contain_text(TERMS["CTR"].sentence)
+    note.evaluate("(note) => { note.marked = true; }")
+    before = page.locator("#flag-OUT .reading").text_content()
+    explorer.drag("ctr", 0.1)
+    explorer.at_rest()
+    assert page.locator("#flag-OUT .reading").text_content() != before
+    expect(note).to_have_count(1)
+    assert note.evaluate("(note) => note.marked && note.checkVisibility()")
+    explorer.field("out").select_option("indicator")
+    explorer.at_rest()
+    expect(note).to_contain_text(TERMS["CTR"].sentence)
+
+
+def test_it_opens_and_closes_by_keyboard_and_is_read_out(page: Page):
+    Explorer(page)
+    overdrive = symbol(page, "overdrive", "#verdict")
+    overdrive.press("Enter")
+    expect(page.locator(OPEN)).to_contain_text(TERMS["overdrive"].sentence)
+    expect(page.locator("#term-spoken")).to_contain_text(TERMS["overdrive"].sentence)
+    expect(overdrive).to_be_focused()
+    symbol(page, "saturation", "#verdict").press("Space")
+    expect(page.locator(OPEN)).to_have_count(1)
+    expect(page.locator(OPEN)).to_contain_text(TERMS["saturation"].sentence)
+    page.keyboard.press("Escape")
+    expect(page.locator(OPEN)).to_have_count(0)
+    expect(page.locator("#term-spoken")).to_be_empty()
+    expect(page.locator("#toggle .label")).to_have_text("S1 closed")
+    overdrive.press("Enter")
+    page.get_by_role("button", name="Close overdrive").press("Enter")
+    expect(page.locator(OPEN)).to_have_count(0)
+    expect(overdrive).to_be_focused()
+
+
+@pytest.mark.parametrize(("width", "height"), SIZES)
+def test_it_does_not_cover_the_drawing(page: Page, width, height):
+    page.set_viewport_size({"width": width, "height": height})
+    Explorer(page)
+    page.evaluate("() => scrollTo(0, 0)")
+    for name, within in (("VS", "#controls"), ("TA", "#controls"), ("worst case", "#verdict")):
+        symbol(page, name, within).click()
+        note, drawing = page.locator(OPEN).bounding_box(), page.locator("#schematic").bounding_box()
+        assert note["y"] >= drawing["y"] + drawing["height"]
+        assert note["y"] + note["height"] <= height
+
+
+def test_it_opens_and_closes_without_script(scriptless: Page):
+    scriptless.goto("/stage")
+    symbol(scriptless, "IF", "#controls").click()
+    note = scriptless.locator(".said").filter(visible=True)
+    expect(note).to_contain_text(TERMS["IF"].sentence)
+    expect(note.get_by_role("link")).to_have_attribute("href", "/terms#IF")
+    note.get_by_role("button", name="Close IF").click()
+    expect(note).to_have_count(0)
+
+
+@pytest.mark.parametrize("path", ["/bench", "/findings", "/couplers/general", "/stage?panel=timing"])
+def test_every_symbol_of_a_page_has_something_to_open(page: Page, path):
+    page.goto(path)
+    missing = page.evaluate("""() => [...document.querySelectorAll(".term")]
+      .filter((button) => !document.getElementById(button.getAttribute("popovertarget"))?.matches("[popover]"))
+      .map((button) => button.textContent)""")
+    assert missing == []
+    assert page.locator(".term").count() > 5
+
+
+def test_who_comes_for_the_first_time_is_told_of_the_tour(browser: Browser, server: str):
+    context = browser.new_context(base_url=server)
+    page = context.new_page()
+    for told in (1, 0):
+        page.goto("/stage")
+        page.wait_for_load_state()
+        expect(page.locator(".actions")).to_contain_text("Tour")
+        expect(page.get_by_text("New here?")).to_have_count(told)
+    context.close()

@@ -107,6 +107,9 @@ def test_what_is_tried_out_there_is_kept_nowhere_and_told(browser, own):
 def test_the_usual_stage_is_tried_out_as_any_other(browser, own):
     soup = page_of(browser, f"{view_of(own)}?in=contact-low")
     assert {item["data-for"] for item in soup.select("#differs li")} == {"vs", "r1"}
+    tabs = [link["href"] for link in soup.select(".panel-tabs a")]
+    assert tabs
+    assert [href for href in tabs if not href.startswith(f"{view_of(own)}?in=contact-low&panel=")] == []
 
 
 def test_links_to_other_states_stay_on_the_page(browser, own):

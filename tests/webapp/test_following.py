@@ -5,11 +5,12 @@ import contextlib
 import time
 
 import pytest
+from sqlalchemy import text
 
 from webapp.classes import hub as hubs
 from webapp.classes import room
 from webapp.classes.hub import FullError, Hub
-from webapp.store import Attendance, Store
+from webapp.store import Attendance, Store, announcements
 
 PATIENCE = 5.0  # s until what must come about must have
 
@@ -124,6 +125,31 @@ def test_what_another_process_shows_is_told_soon(stores, made, monkeypatch):
         await one.leave()
 
     played(stores[0], play)
+
+
+def test_a_class_goes_on_where_the_database_has_dropped_all_connections(stores, made, monkeypatch):
+    monkeypatch.setattr(announcements, "AGAIN", 0.05)
+
+    async def play(hub):
+        one = Follower(hub, now(stores[0], made))
+        await one.until(lambda told: len(told) == 1)
+        await asyncio.sleep(0.2)
+        await asyncio.to_thread(drop, stores[1])
+        await asyncio.to_thread(show, stores[1], made, "vs=2V")
+        await one.until(lambda told: queries(told)[-1] == "vs=2V")
+        await one.leave()
+
+    played(stores[0], play)
+
+
+def drop(store):
+    """Drop all other connections to a database, as it does when it is started anew."""
+    if store.engine.dialect.name == "sqlite":
+        store.engine.dispose()
+        return
+    others = "datname = current_database() AND pid <> pg_backend_pid()"
+    with store.engine.connect() as connection:
+        connection.execute(text(f"SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE {others}"))
 
 
 def test_what_was_shown_between_looking_up_and_following_is_told(stores, made, monkeypatch):

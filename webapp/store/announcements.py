@@ -19,7 +19,7 @@ CHANNEL = "lightgap_class"
 _LOOK_UP = 0.5
 """How often a listener looks whether it is still wanted [s]."""
 
-_AGAIN = 2.0
+AGAIN = 2.0
 """How long it waits before it connects anew [s]."""
 
 
@@ -52,7 +52,7 @@ def _listen(engine, told, ended):
         try:
             _listen_once(engine, told, ended)
         except (SQLAlchemyError, engine.dialect.loaded_dbapi.Error):
-            time.sleep(_AGAIN)
+            time.sleep(AGAIN)
 
 
 def _listen_once(engine, told, ended):

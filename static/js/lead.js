@@ -1,5 +1,6 @@
 // Leading a class: it is shown the scenario of the explorer whenever that changes, also during a drag.
 const PACE = 125; // ms between two scenarios
+const COUNTED = 2000; // ms after which it is asked how many follow
 const [SOONEST, LATEST] = [500, 8000]; // ms until what was not taken is tried again
 
 const byId = (id) => document.getElementById(id);
@@ -52,6 +53,14 @@ async function show() {
   }
 }
 
+// Not by htmx: what it asks for and swaps, the explorer takes for answers of its own.
+async function count() {
+  const shown = byId("class-followers");
+  const answer = document.hidden ? null : await fetch(shown.dataset.again).catch(() => null);
+  if (answer?.ok) shown.outerHTML = await answer.text();
+}
+
+setInterval(count, COUNTED);
 new MutationObserver(show).observe(byId("explorer"), { subtree: true, attributeFilter: ["data-query"] });
 window.addEventListener("pagehide", () => {
   if (here() !== known) send(here(), true);

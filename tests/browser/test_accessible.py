@@ -106,27 +106,36 @@ def made_by(page: Page, form: str, button: str, **fields: str) -> str:
 
 
 @pytest.fixture(scope="module")
-def made(person: BrowserContext) -> dict[str, str]:
-    """What has to be there before it can be looked at: a hunt, a logbook, a kept stage, a lesson, a class."""
+def looker(person: BrowserContext) -> Iterator[Page]:
+    """One page for all visits, as each new one costs a process."""
     page = person.new_page()
+    yield page
+    page.close()
+
+
+@pytest.fixture(scope="module")
+def spared(looker: Page) -> Page:
+    """The same, where what the explorer asks for by itself is answered with nothing, as that takes a while."""
+    for address in LATER:
+        looker.route(address, lambda route: route.fulfill(status=204))
+    return looker
+
+
+@pytest.fixture(scope="module")
+def made(looker: Page) -> dict[str, str]:
+    """What has to be there before it can be looked at: a hunt, a logbook, a kept stage, a lesson, a class."""
+    page = looker
     watch = made_by(page, "/hunt/new", "Hide it")
     log = made_by(page, f"/log/new?{READINGS}", "Begin the logbook", title="Pump", date="2021-05-01")
     unlog = f"{log}/delete?{page.url.partition('?')[2]}"
     edit = made_by(page, "/keep", "Keep it", title="Pump", notes="A *note*.")
     lesson = made_by(page, "/lesson/new?add=1&vs=36V", "Begin the lesson", title="Of my own")
     lead = made_by(page, "/follow/new", "Lead a class from this stage")
-    page.close()
     return {
         "watch": watch, "hunt": watch.partition("/watch")[0], "log": log, "unlog": unlog, "edit": edit,
         "kept": edit.partition("/edit")[0], "lesson": lesson,
         "lead": lead, "follow": lead.partition("/lead")[0],
     }  # fmt: skip
-
-
-def spare(page: Page) -> None:
-    """Answer what the explorer asks for by itself with nothing, as that takes a while."""
-    for address in LATER:
-        page.route(address, lambda route: route.fulfill(status=204))
 
 
 def settle(page: Page) -> None:
@@ -150,8 +159,8 @@ def test_every_route_is_looked_at_or_is_no_page(app):
 
 
 @pytest.mark.parametrize("path", PAGES)
-def test_page_keeps_nobody_out(page: Page, made, path):
-    spare(page)
+def test_page_keeps_nobody_out(spared: Page, made, path):
+    page = spared
     answer = page.goto(PAGES[path].format_map(made))
     assert answer.status == 200
     settle(page)
@@ -159,21 +168,19 @@ def test_page_keeps_nobody_out(page: Page, made, path):
     assert both_schemes(page, without="" if path == "/stage" else ".bench") == []
 
 
-def test_page_of_a_refused_value_and_of_none_keep_nobody_out(page: Page):
-    spare(page)
+def test_page_of_a_refused_value_and_of_none_keep_nobody_out(spared: Page):
     found = []
     for path in (REFUSED, "/nowhere"):
-        page.goto(path)
-        found += both_schemes(page)
+        spared.goto(path)
+        found += both_schemes(spared)
     assert found == []
 
 
 @pytest.mark.parametrize("query", STAGES)
-def test_stage_of_another_kind_keeps_nobody_out(page: Page, query):
-    spare(page)
-    page.goto(f"/stage?{query}")
-    settle(page)
-    assert violations(page, "#explorer") == []
+def test_stage_of_another_kind_keeps_nobody_out(spared: Page, query):
+    spared.goto(f"/stage?{query}")
+    settle(spared)
+    assert violations(spared, "#explorer") == []
 
 
 def test_every_panel_keeps_nobody_out(page: Page):

@@ -95,9 +95,14 @@ def test_a_worksheet_asks_every_question_with_its_blanks(client):
 
 
 def test_what_was_sized_is_not_given_but_the_current_it_is_sized_for_is(client):
-    terms = {term.get_text() for term in shown(client, "sheet=worksheet").select(".given dt")}
-    assert "R1" not in terms
-    assert "IF" in terms
+    def terms(query):
+        return {term.get_text() for term in shown(client, query).select(".given dt")}
+
+    assert terms("") >= {"IF", "VS", "RL"}
+    assert "R1" not in terms("")
+    assert terms("r1=10k&if=5mA") >= {"R1", "RL"}
+    assert "IF" not in terms("r1=10k&if=5mA"), "R1 decides it"
+    assert terms("in=limited&if=5mA") >= {"R1", "IF"}
 
 
 def test_the_answer_sheet_has_every_answer_with_its_window(client):

@@ -5,6 +5,7 @@ from webapp.words import CHOICES, WORDS
 
 _MAIN = ("vac", "vs", "r1", "vcc", "rl", "ta")
 _SIZED = {"r1": ("R1", OHM), "rl": ("RL", OHM), "cd": ("CD", UNITS["F"])}
+_SIZES = frozenset({"if", "il"})  # currents that matter where a resistor is sized for them
 _UNSAID = frozenset({"card", "sw", "meter", "coupler"})
 
 
@@ -16,12 +17,13 @@ def values_of(point, *, sized=True):
     scenario = point.scenario
     rows = [("U1", scenario.coupling.data.title)]
     wanted = {key for key, R in (("if", scenario.input.R1), ("il", scenario.output.RL)) if R == "auto"}
+    wanted |= {"if"} if scenario.input.kind == "limited" else set()  # a limiter sets it
     for part in scenario.parts():
         usual = type(part)()
         for name, parameter in declared(part).items():
             value, key = getattr(part, name), parameter.key
             asked = key in _MAIN or key in wanted or value != getattr(usual, name)
-            if key in _UNSAID or not asked:
+            if key in _UNSAID or not asked or (key in _SIZES and key not in wanted):
                 continue
             text = _sized(point, key, sized) if value == "auto" else _text(value, parameter)
             if text:

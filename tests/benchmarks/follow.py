@@ -19,6 +19,7 @@ from pathlib import Path
 from urllib.parse import urlencode
 
 from engine import query_from, scenario_from_query
+from tests.benchmarks.yardstick import yardstick
 from tests.killing import mortal
 from tests.serving import serving
 from tests.tree import ROOT
@@ -176,7 +177,10 @@ async def _class(port, kill=None, begin=None):
     leader = Leader(port)
     path = await leader.begin()
     followers = [Follower(port, path) for _ in range(FOLLOWERS)]
-    print(f"  {FOLLOWERS} follow; target: median {TARGET * 1e3:.0f} ms, nobody misses the last scenario")
+    print(
+        f"  {FOLLOWERS} follow; target: median {TARGET * 1e3:.0f} ms, nobody misses the last scenario; "
+        f"the yardstick takes {yardstick():.1f} ms"
+    )
     await _all_have(followers, "vs=24V", 0.0)
     times, missed = [], 0
     for number in range(ROUNDS):

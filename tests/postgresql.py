@@ -31,7 +31,8 @@ QUICK = {  # nothing outlives a test, so nothing waits for the disk
 def running_cluster() -> Iterator[Path]:
     """Run a new cluster, and give the folder of its socket; skip the test where it cannot be had."""
     programs, become = _programs(), _become()
-    folder = Path(tempfile.mkdtemp(prefix="lightgap-pg-"))
+    where = "/tmp" if become else None  # the other user gets there
+    folder = Path(tempfile.mkdtemp(prefix="lightgap-pg-", dir=where))
     try:
         if become:
             shutil.chown(folder, OWNER, OWNER)

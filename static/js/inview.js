@@ -27,7 +27,7 @@ function measure() {
 function use(event) {
   if (!event.target.matches(".slider")) return;
   root.classList.toggle("low", event.target.getBoundingClientRect().bottom > innerHeight - ROOM);
-  if (event.type === "pointerdown") event.target.focus({ preventScroll: true });
+  if (event.type === "pointerdown") event.target.focus({ preventScroll: true, focusVisible: false });
   else showSideOf(event);
 }
 

@@ -76,7 +76,7 @@ def projected(page: Page) -> Page:
 
 @pytest.mark.parametrize("panel", ["verdict", "nothing"])
 def test_a_back_row_reads_every_number_and_nothing_is_cut_off(page: Page, panel):
-    for query in STAGES:
+    for query in STAGES if panel == "verdict" else STAGES[::3]:
         opened(page, f"{query}&panel={panel}")
         for width, height in ROOMS if not query else ROOMS[:1]:
             page.set_viewport_size({"width": width, "height": height})
@@ -88,18 +88,18 @@ def test_a_back_row_reads_every_number_and_nothing_is_cut_off(page: Page, panel)
 
 
 def test_one_key_leads_there_and_back_but_not_out_of_a_field(page: Page):
-    explorer = Explorer(page, "vs=24V&panel=timing")
+    explorer = Explorer(page, "vs=24V&panel=off")
     explorer.field("vs").press("p")
     page.wait_for_timeout(50)
     assert "/stage" in page.url
     expect(page.locator("#to-projector")).to_be_visible()
     explorer.type("vs", "36")
     explorer.slider("vs").press("p")
-    expect(page).to_have_url(re.compile(r"/project\?vs=36V&panel=timing$"))
-    expect(page.locator("#panel-timing")).to_be_visible()
+    expect(page).to_have_url(re.compile(r"/project\?vs=36V&panel=off$"))
+    expect(page.locator("#panel-off")).to_be_visible()
     page.locator("#vs").press("Escape")  # leaves the field alone
     page.locator("body").press("Escape")
-    expect(page).to_have_url(re.compile(r"/stage\?vs=36V&panel=timing$"))
+    expect(page).to_have_url(re.compile(r"/stage\?vs=36V&panel=off$"))
 
 
 def test_keys_choose_and_move_a_slider_and_flip_the_switch(projected: Page):

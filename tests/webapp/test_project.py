@@ -39,12 +39,12 @@ def test_every_value_of_the_stage_goes_with_the_form(client):
     assert projected.select_one("#rb")["value"] == "4.7 kΩ"
 
 
-@pytest.mark.parametrize("shown", ["verdict", "findings", "nothing", "timing", "curves", "nonsense"])
+@pytest.mark.parametrize("shown", ["verdict", "findings", "nothing", "off", "nonsense"])
 def test_what_is_shown_is_named_by_the_address(client, shown):
     page = parsed(client.get(f"/project?panel={shown}"))
     known = shown if shown != "nonsense" else "verdict"
     assert page.select_one("#shown-choice option[selected]")["value"] == known
-    assert bool(page.select_one(f"#panel-{shown}")) == (shown in ("timing", "curves"))
+    assert bool(page.select_one(f"#panel-{shown}")) == (shown == "off")
     assert ("beside" in page.select_one("#content")["class"]) == (shown == "nothing")
 
 

@@ -96,8 +96,8 @@ class FieldView:
 
     @property
     def mark(self):
-        """Return what stands for its symbol beside the label: the symbol where there is room, else a question mark."""
-        return self.symbol if self.slider or self.symbol.isupper() or len(self.symbol) == 1 else "?"
+        """Return its symbol where that stands beside the label; empty where the label says as much."""
+        return self.symbol if self.slider or self.symbol.isupper() or len(self.symbol) == 1 else ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -40,6 +40,7 @@ function showSideOf(event) {
 }
 
 export function keepInView() {
+  if (!picture()) return;
   new ResizeObserver(measure).observe(picture());
   addEventListener("resize", measure);
   for (const what of ["pointerdown", "focusin"]) document.addEventListener(what, use);

@@ -65,7 +65,7 @@ def ac_triac(side):
     middle = (TOP + bottom) // 2
     symbols = (
         Symbol("optotriac", "U1", TRIAC, MIDDLE, label=(100, rail + 32, "start")),
-        Symbol("resistor", "RL", 262, TOP, label=(262, TOP + 30, "middle")),
+        Symbol("resistor", "RL", 262, TOP, label=(262, TOP - 17, "middle")),
         Symbol("resistor", "RGK", 250, 288, 90, label=(270, 284, "start")),
         Symbol("triac", "Q3", triac, 209, label=(triac + 28, 205, "start")),
         Symbol("resistor", "RLOAD", load, TOP, label=(load, TOP + 30, "middle")),

@@ -5,10 +5,10 @@ import { panelQuery } from "./panels.js";
 
 const link = () => document.getElementById("to-projector");
 
+// The values themselves, as the last one may not be answered yet; the server makes a short link of them.
 function whole() {
-  const { query } = document.getElementById("followers").dataset;
-  const all = [query, panelQuery(), ...carried()].filter(Boolean).join("&");
-  link().href = `${link().pathname}${all ? `?${all}` : ""}`;
+  const values = new URLSearchParams(new FormData(document.getElementById("controls"))).toString();
+  link().href = `${link().pathname}?${[values, panelQuery(), ...carried()].filter(Boolean).join("&")}`;
 }
 
 export function leadToProjector() {

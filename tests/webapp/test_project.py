@@ -66,9 +66,9 @@ def test_a_refused_value_is_told_and_the_last_good_stage_shown(client):
 
 
 def test_a_form_without_script_is_answered_with_the_short_link(client):
-    answer = client.get("/project?vs=24+V&was=&panel=timing&sliders=rl,vs,ta", follow_redirects=False)
+    answer = client.get("/project?vs=24+V&was=&panel=life&p.ahead=9&sliders=rl,vs,ta", follow_redirects=False)
     assert answer.status_code == 303
-    assert answer.headers["location"] == "/project?vs=24V&panel=timing&sliders=rl%2Cvs%2Cta"
+    assert answer.headers["location"] == "/project?vs=24V&panel=life&p.ahead=9&sliders=rl%2Cvs%2Cta"
 
 
 @pytest.mark.parametrize(("query", "name"), [("before=vs%3D24V", "before"), ("after=", "after"), ("before=much", "")])

@@ -12,7 +12,7 @@ from webapp.present.lettering import lettered
 from webapp.present.projected import projected, shown_of
 from webapp.present.stage import LATER
 from webapp.render import fragment, page
-from webapp.routes.panels import panel_context
+from webapp.routes.panels import OWN, panel_context
 from webapp.routes.scenario import AFTER, BEFORE, LAST_GOOD, PANEL, SLIDERS, explorer_context, fallback, live_context
 from webapp.routes.scenario import pairs_of as stage_pairs
 
@@ -84,5 +84,6 @@ def _held(request):
 
 def _short(request, query):
     """Return the address of a projected stage whose form was sent without script."""
-    more = urlencode({key: request.query_params[key] for key in _CARRIED if key in request.query_params})
+    kept = {key: text for key, text in request.query_params.items() if key in _CARRIED or key.startswith(OWN)}
+    more = urlencode(kept)
     return f"{request.url.path}?{'&'.join(part for part in (query, more) if part)}"

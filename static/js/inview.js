@@ -8,6 +8,7 @@ const LARGEST_SCALE = 0.9; // of a drawing that leaves room, as in phone.css
 const ROOM = 90; // CSS pixels that are needed for what both states read
 
 const root = document.documentElement;
+const told = new CSSStyleSheet(); // what is measured, without a style attribute
 const picture = () => document.getElementById("schematic");
 
 function stackedHeight() {
@@ -19,7 +20,7 @@ function stackedHeight() {
 
 function measure() {
   root.classList.toggle("strip", NARROW.matches && stackedHeight() > MOST * innerHeight);
-  root.style.setProperty("--picture", `${picture().offsetHeight}px`);
+  told.replaceSync(`:root { --picture: ${picture().offsetHeight}px }`);
   root.classList.add("pictured");
 }
 
@@ -41,6 +42,7 @@ function showSideOf(event) {
 
 export function keepInView() {
   if (!picture()) return;
+  document.adoptedStyleSheets = [...document.adoptedStyleSheets, told];
   new ResizeObserver(measure).observe(picture());
   addEventListener("resize", measure);
   for (const what of ["pointerdown", "focusin"]) document.addEventListener(what, use);

@@ -6,6 +6,7 @@ arrives as a record from `present`; nothing is worked out here.
 """
 
 import re
+from functools import lru_cache
 from types import CodeType
 from typing import Any
 
@@ -81,6 +82,7 @@ _LIVE = 'id="live"'
 _BY_ID = {term.id: term for term in TERMS.values()}
 
 
+@lru_cache(maxsize=1024)
 def explain(label: str, text: str = "") -> Markup:
     """Return a label that opens what it means; the bare text where no term is about it.
 

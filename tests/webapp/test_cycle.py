@@ -55,7 +55,7 @@ def test_each_quantity_has_rms_peak_and_average_side_by_side(client, query):
     assert [cell.get_text() for cell in table.select("thead th")[1:]] == ["rms", "Peak", "Average of the magnitude"]
     rows = table.select("tbody tr")
     assert all(len(row.select("td")) == 3 for row in rows)
-    names = [row.th.find(string=True, recursive=False).strip() for row in rows]
+    names = [next(row.th.stripped_strings) for row in rows]
     assert names[0] == "V line"
     assert names[-1] == "IF"
 

@@ -9,7 +9,6 @@ from tests.browser.explorer import Explorer
 from webapp.terms import TERMS
 
 OPEN = ".said:popover-open"
-SIZES = ((1280, 720), (1920, 1080))
 
 
 def symbol(page: Page, name: str, within: str = "main") -> Locator:
@@ -61,16 +60,15 @@ def test_it_opens_and_closes_by_keyboard_and_is_read_out(page: Page):
     expect(overdrive).to_be_focused()
 
 
-@pytest.mark.parametrize(("width", "height"), SIZES)
-def test_it_does_not_cover_the_drawing(page: Page, width, height):
-    page.set_viewport_size({"width": width, "height": height})
+def test_it_does_not_cover_the_drawing(page: Page):
+    page.set_viewport_size({"width": 1280, "height": 720})
     Explorer(page)
     page.evaluate("() => scrollTo(0, 0)")
     for name, within in (("VS", "#controls"), ("TA", "#controls"), ("worst case", "#verdict")):
         symbol(page, name, within).click()
         note, drawing = page.locator(OPEN).bounding_box(), page.locator("#schematic").bounding_box()
         assert note["y"] >= drawing["y"] + drawing["height"]
-        assert note["y"] + note["height"] <= height
+        assert note["y"] + note["height"] <= 720
 
 
 def test_it_opens_and_closes_without_script(scriptless: Page):
@@ -81,16 +79,6 @@ def test_it_opens_and_closes_without_script(scriptless: Page):
     expect(note.get_by_role("link")).to_have_attribute("href", "/terms#IF")
     note.get_by_role("button", name="Close IF").click()
     expect(note).to_have_count(0)
-
-
-@pytest.mark.parametrize("path", ["/bench", "/findings", "/couplers/general", "/stage?panel=timing"])
-def test_every_symbol_of_a_page_has_something_to_open(page: Page, path):
-    page.goto(path)
-    missing = page.evaluate("""() => [...document.querySelectorAll(".term")]
-      .filter((button) => !document.getElementById(button.getAttribute("popovertarget"))?.matches("[popover]"))
-      .map((button) => button.textContent)""")
-    assert missing == []
-    assert page.locator(".term").count() > 5
 
 
 def test_who_comes_for_the_first_time_is_told_of_the_tour(browser: Browser, server: str):

@@ -1,0 +1,55 @@
+"""The page of terms, and symbols on other pages that have something to open."""
+
+import pytest
+from bs4 import BeautifulSoup
+
+from webapp.render import explain
+from webapp.terms import TERMS
+
+
+def parsed(client, path):
+    answer = client.get(path)
+    assert answer.status_code == 200
+    return BeautifulSoup(answer.text, "html5lib")
+
+
+def test_the_page_has_every_term_with_its_sentence_and_links_that_lead_somewhere(client):
+    soup = parsed(client, "/terms")
+    shown = {place["id"]: place.dd.get_text() for place in soup.select(".terms-list > div")}
+    assert shown == {term.id: term.sentence for term in TERMS.values()}
+    ids = {tag["id"] for tag in soup.select("[id]")}
+    links = [link["href"].removeprefix("#") for link in soup.select("main a")]
+    assert len(links) > len(TERMS)
+    assert set(links) <= ids
+    assert {"R1", "U1"} <= {name.get_text() for name in soup.select("#parts dt")}
+
+
+def test_terms_stand_in_the_order_of_the_alphabet(client):
+    symbols = [b.get_text().lower() for b in parsed(client, "/terms").select(".terms-list dt b")]
+    assert symbols == sorted(symbols)
+
+
+@pytest.mark.parametrize("path", ["/stage?panel=off&sw=open", "/bench", "/findings", "/couplers", "/couplers/general"])
+def test_every_symbol_of_a_page_has_one_thing_to_open(client, path):
+    soup = parsed(client, path)
+    said = [note["id"] for note in soup.select(".said[popover]")]
+    assert len(said) == len(set(said))
+    opened = {button["popovertarget"] for button in soup.select("button.term")}
+    assert len(opened) > 4
+    assert opened <= set(said)
+    assert not soup.select("#live .said, #panel .said, #controls .said")
+
+
+def test_what_answers_bring_in_later_is_on_the_page_of_the_explorer(client):
+    said = {note["id"] for note in parsed(client, "/stage").select(".said")}
+    assert said == {f"term-{term.id}" for term in TERMS.values()}
+
+
+def test_a_label_that_nothing_explains_is_printed_as_it_is():
+    assert explain("<b>") == "&lt;b&gt;"
+
+
+def test_a_label_keeps_what_follows_its_symbol():
+    assert explain("VCE(sat), typical").endswith(">VCE(sat)</button>, typical")
+    assert 'aria-label="Coldest: what it means"' in explain("TA min", "Coldest")
+    assert 'aria-label="VIL: what it means"' in explain("VIL", "?")

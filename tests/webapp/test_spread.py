@@ -250,7 +250,7 @@ def test_samples_that_cannot_be_solved_are_told(client, monkeypatch):
         raise ConvergenceError(600, 1.0, "OUT")
 
     monkeypatch.setattr(Run, "step", broken)
-    assert "a fault of Lightgap" in printed(client, "spread").select_one(".error").get_text()
+    assert "a fault of Lightgap" in printed(client, "spread", "vs=37V").select_one(".error").get_text()
     assert "a fault of Lightgap" in events(client, "")[-1][1]
     assert client.get("/api/spread").status_code == 422
 

@@ -18,6 +18,7 @@ from tests.postgresql import address_of, run_sql, running_cluster
 from tests.serving import serving
 from tests.tree import ROOT
 from webapp.app import begin, create_app
+from webapp.remembered import Remembered
 from webapp.settings import Settings
 from webapp.store import Table
 
@@ -167,6 +168,7 @@ def portal() -> Iterator[BlockingPortal]:
 @pytest.fixture
 def client(app: FastAPI, portal: BlockingPortal) -> TestClient:
     """A client of the application, without a network between them."""
+    app.state.remembered = Remembered()  # what another test has asked for is worked out anew, and by a template
     client = TestClient(app)
     client.portal = portal
     return client

@@ -46,6 +46,7 @@ def test_a_teacher_makes_a_lesson_of_stages_and_leads_it(page: Page):
     page.get_by_role("button", name="Begin the lesson").click()
     expect(page.locator("#order li")).to_have_count(1)
     own = page.url
+    page.wait_for_function("localStorage.getItem('lightgap.kept')")  # modules run once the page has been read
 
     # The browser offers the lesson for the next stage.
     page.goto("/lesson/new?add=1&vs=36V")

@@ -19,7 +19,7 @@ DRIVER := $(VENV)/postgresql
 HTMX := node_modules/.package-lock.json
 
 # Debian's packages for tests in a browser; libatomic1 is for what drives it.
-BROWSER := chromium fonts-dejavu-core libatomic1
+BROWSER := chromium-headless-shell fonts-dejavu-core libatomic1
 # Debian's package for tests on another database than SQLite.
 DATABASE := postgresql
 SUDO := $(if $(filter-out 0,$(shell id -u)),sudo)

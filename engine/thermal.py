@@ -38,7 +38,7 @@ def derated(limit, knee_degC, zero_degC, TA_degC):
     if not np.ndim(limit) and not np.ndim(TA_degC) and TA_degC <= knee_degC:
         return float(limit)
     falling = limit * (zero_degC - np.asarray(TA_degC, dtype=float)) / ((zero_degC - knee_degC) or 1.0)
-    return _plain(np.where(np.less_equal(TA_degC, knee_degC), limit, np.maximum(falling, 0.0)))
+    return _plain(np.where(np.less_equal(TA_degC, knee_degC), limit, np.clip(falling, 0.0, limit)))
 
 
 def resistor_rating(rating, TA_degC):

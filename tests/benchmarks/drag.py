@@ -167,7 +167,9 @@ async def measured(options):
         explorer, bare = started("webapp", "--port", "0"), started("tests.benchmarks.bare")
         async with async_playwright() as playwright:
             browser = await playwright.chromium.launch(
-                executable_path=shutil.which("chromium"), args=FLAGS, ignore_default_args=UNWANTED
+                executable_path=shutil.which("chromium-headless-shell") or shutil.which("chromium"),
+                args=FLAGS,
+                ignore_default_args=UNWANTED,
             )
             await drags(browser, explorer, "vs", argparse.Namespace(drags=1, moves=30, slow=0))  # warm
             rows = {

@@ -42,7 +42,7 @@ def test_a_student_predicts_and_then_drags_the_stage_that_gives_the_answer(page:
 def test_a_teacher_makes_a_lesson_of_stages_and_leads_it(page: Page):
     page.goto("/stage?r1=6k8")
     page.get_by_role("link", name="Put it into a lesson").click()
-    page.fill("#title", "Of my own")
+    page.fill("#title", "Valves and floats")
     page.get_by_role("button", name="Begin the lesson").click()
     expect(page.locator("#order li")).to_have_count(1)
     own = page.url
@@ -50,7 +50,7 @@ def test_a_teacher_makes_a_lesson_of_stages_and_leads_it(page: Page):
 
     # The browser offers the lesson for the next stage.
     page.goto("/lesson/new?add=1&vs=36V")
-    page.locator("#own-lessons").get_by_role("link", name="Of my own").click()
+    page.locator("#own-lessons").get_by_role("link", name="Valves and floats").click()
     expect(page.locator("#stage")).to_have_value("/stage?vs=36V")
     page.fill("#title", "Second")
     page.select_option("#what", "IF")

@@ -115,3 +115,8 @@ def test_no_drop_takes_more_than_half_of_the_supply():
     power = V * (5.0 - V) / 1e3
     assert power.max() == pytest.approx(half_way_power(5.0, 1e3))
     assert V[power.argmax()] == 2.5
+
+
+def test_just_above_the_knee_rounding_takes_nothing_over_the_limit():
+    limit = 0.08403495935905188
+    assert derated(limit, 0.0, 48.7578125, 3.4702204687720493e-100) == limit

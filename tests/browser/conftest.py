@@ -1,12 +1,13 @@
 """Debian's Chromium, driven by Playwright; every test in this folder runs in it."""
 
+import contextlib
 import re
 import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Error, Page, sync_playwright
 
 from tests.browser.explorer import Explorer
 from tests.tree import ROOT
@@ -77,6 +78,8 @@ def page(person: BrowserContext, request: pytest.FixtureRequest) -> Iterator[Pag
     yield page
     if request.node.stash.get(FAILED, True) or faults:
         page.screenshot(path=SCREENSHOTS / (re.sub(r"\W+", "-", request.node.name) + ".png"), full_page=True)
+    with contextlib.suppress(Error):  # of a page that has no storage, or is closed
+        page.evaluate("localStorage.removeItem('lightgap.kept')")  # what one test keeps is no concern of the next
     page.close()
     assert not faults
 

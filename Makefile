@@ -34,7 +34,7 @@ unexport PYTHONDONTWRITEBYTECODE
 
 .DEFAULT_GOAL := help
 .DELETE_ON_ERROR:
-.PHONY: help run test lint format bench wheel lock clean packages
+.PHONY: help run test explore lint format bench wheel lock clean packages
 
 help: ## List the targets
 	@sed -n 's/^\([a-z]*\):.*## \(.*\)/  make \1\t\2/p' $(MAKEFILE_LIST) | expand -t 16
@@ -45,6 +45,9 @@ run: $(RUNS) $(HTMX) $(if $(findstring postgresql,$(LIGHTGAP_DATABASE)),$(DRIVER
 # Three at a time keep two cores busy, as one of them often waits for a browser or a server.
 test: lint $(HTMX) packages ## Check everything but the benchmarks; ARGS="tests/engine -k knee" narrows it
 	$(BIN)/python -m pytest -n 3 --dist loadfile --no-loadscope-reorder $(ARGS)
+
+explore: $(TESTS) ## Try what is tested by examples on others, new ones each time; ARGS="tests/property"
+	$(BIN)/python -m pytest -n 2 -m hypothesis --hypothesis-profile other $(ARGS)
 
 lint: $(TESTS) ## Check style, format and import contracts
 	$(BIN)/ruff check

@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 from anyio.from_thread import BlockingPortal, start_blocking_portal
 from fastapi import FastAPI
+from hypothesis import settings
 from starlette.testclient import TestClient
 
 from tests.postgresql import address_of, run_sql, running_cluster
@@ -24,6 +25,11 @@ from webapp.store import Table
 
 SERVER_LOG = pytest.StashKey[Path]()
 DATA = pytest.StashKey[tempfile.TemporaryDirectory]()
+
+# The same code is tried on the same examples, so that a failure is of a change; "make explore" tries others each time.
+settings.register_profile("same", derandomize=True)
+settings.register_profile("other", derandomize=False, print_blob=True)
+settings.load_profile("same")
 
 
 def pytest_configure(config: pytest.Config) -> None:

@@ -47,7 +47,10 @@ class JunctionParams:
         ndarray
             Junction voltage [V].
         """
-        return self.offset + self.nVT * np.log1p(current / self.IS + np.expm1(-self.offset / self.nVT))
+        # A sum in logarithms, as beside a current exp(-offset / nVT) may be too small for a number of its own.
+        with np.errstate(divide="ignore"):
+            share = np.log(current / self.IS)
+        return self.offset + self.nVT * np.logaddexp(share, -self.offset / self.nVT)
 
 
 def junction(v, params):

@@ -297,6 +297,16 @@ def test_a_breakdown_carries_nothing_without_voltage_and_its_own_current_at_its_
     assert junction(np.array([11.0]), params)[0] < 1e-10
 
 
+@MANY
+@given(st.floats(1.0, 500.0), st.floats(-30.0, 0.0))
+def test_a_breakdown_has_a_voltage_at_every_current(volts, power):
+    V = float(breakdown(volts).at_current(np.array([10.0**power]))[0])
+    # straight from V = VZ + nVT ln(I / IZ), which holds as soon as the current is above IZ exp(-VZ / nVT)
+    expected = volts + 0.0514 * math.log(10.0**power / 3e-3)
+    assert V == pytest.approx(max(expected, 0.0), abs=0.05)
+    assert V >= 0.0
+
+
 @pytest.mark.parametrize("volts", [1.0, 3.3, 12.0, 500.0])
 def test_a_breakdown_rises_and_has_the_slope_of_its_curve(volts):
     params = breakdown(volts)

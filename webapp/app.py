@@ -62,6 +62,7 @@ from webapp.routes import (
 )
 from webapp.settings import Settings
 from webapp.store import Store, StoreError
+from webapp.terms import NOTES, notes
 
 SECURITY_HEADERS = {
     "Content-Security-Policy": (
@@ -124,7 +125,7 @@ def begin(app: FastAPI, settings: Settings) -> None:
 def create_app(settings: Settings | None = None) -> FastAPI:
     """Return the application for `settings`, by default those of the environment."""
     settings = settings or Settings.from_environment(os.environ)
-    assets = load_assets()
+    assets = load_assets({NOTES: notes()})
 
     app = FastAPI(title="Lightgap", version=__version__, docs_url=None, redoc_url=None)
     app.state.templates = make_templates(assets)

@@ -1,4 +1,4 @@
-"""Static files: read once at the start, served under addresses that change with their content.
+"""Static files: read or made once at the start, served under addresses that change with their content.
 
 The address of a file is `/static/<hash>/<path>`, the hash being one over all files. So a script module or a
 style sheet that names another by a relative path finds the one of the same version. Also here: where the
@@ -8,8 +8,10 @@ folders `static` and `templates` are, in a checkout and in an installed wheel. R
 import hashlib
 import mimetypes
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from types import MappingProxyType
 
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
@@ -51,10 +53,13 @@ class Assets:
     ----------
     paths : dict of str to Path
         Where each file is read from, by its path below `/static`.
+    made : dict of str to bytes
+        Contents of files that are read nowhere, likewise.
     """
 
-    def __init__(self, paths: dict[str, Path]) -> None:
-        self._files = {name: _read(path) for name, path in sorted(paths.items())}
+    def __init__(self, paths: dict[str, Path], made: Mapping[str, bytes] = MappingProxyType({})) -> None:
+        contents = {name: path.read_bytes() for name, path in paths.items()} | dict(made)
+        self._files = {name: _file(name, content) for name, content in sorted(contents.items())}
         versions = "".join(name + file.etag for name, file in self._files.items())
         self.version = _short_hash(versions.encode())
 
@@ -76,13 +81,13 @@ class Assets:
         return Response(file.content, media_type=file.media_type, headers=headers)
 
 
-def load_assets() -> Assets:
-    """Return the files of the `static` folder, with htmx."""
+def load_assets(made: Mapping[str, bytes] = MappingProxyType({})) -> Assets:
+    """Return the files of the `static` folder, with htmx and with those that are `made`: name to content."""
     static = folder("static")
     paths = {path.relative_to(static).as_posix(): path for path in static.rglob("*") if path.is_file()}
     if HTMX not in paths:
         paths[HTMX] = _installed_htmx()
-    return Assets(paths)
+    return Assets(paths, made)
 
 
 def folder(name: str) -> Path:
@@ -101,10 +106,9 @@ def _installed_htmx() -> Path:
     return path
 
 
-def _read(path: Path) -> StaticFile:
-    """Return the file at `path`."""
-    content = path.read_bytes()
-    media_type = mimetypes.guess_type(path.name)[0] or "application/octet-stream"
+def _file(name: str, content: bytes) -> StaticFile:
+    """Return a file as it is sent."""
+    media_type = mimetypes.guess_type(name)[0] or "application/octet-stream"
     return StaticFile(content, media_type, f'"{_short_hash(content)}"')
 
 

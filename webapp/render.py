@@ -1,11 +1,9 @@
 """The Jinja environment, and answers made with it.
 
 Templates get `asset(name)` for static files and `url_for(route, query, **path)` for everything else; `explain(label)`
-makes a symbol or a word explain itself, `terms_in(body)` names what a page has to hold for that. What they print
-arrives as a record from `present`; nothing is worked out here.
+makes a symbol or a word explain itself. What they print arrives as a record from `present`; nothing is worked out here.
 """
 
-import re
 from functools import lru_cache
 from types import CodeType
 from typing import Any
@@ -19,7 +17,7 @@ from starlette.templating import Jinja2Templates
 
 from engine import INPUTS
 from webapp.assets import Assets, folder
-from webapp.terms import TERMS, Term, symbol_in, term_of
+from webapp.terms import NOTES, symbol_in, term_of
 
 USUAL_STAGE = f"in={next(iter(INPUTS))}"
 """Query string of the usual stage, where an empty one means another."""
@@ -55,7 +53,7 @@ def make_templates(assets: Assets) -> Jinja2Templates:
         lstrip_blocks=True,
         bytecode_cache=_COMPILED,
     )
-    environment.globals |= {"asset": assets.url, "url_for": url_for, "explain": explain, "terms_in": terms_in}
+    environment.globals |= {"asset": assets.url, "url_for": url_for, "explain": explain, "term_notes": NOTES}
     return Jinja2Templates(env=environment)
 
 
@@ -74,17 +72,12 @@ def url_for(context: jinja2.runtime.Context, route: str, query: str = "", /, **p
     return f"{address}?{query}" if query else str(address)
 
 
-_BUTTON = Markup(
-    '<button type="button" class="term" popovertarget="term-{}" aria-label="{}: what it means">{}</button>{}'
-)
-_TARGET = re.compile(r'popovertarget="term-([\w-]+)"')
-_LIVE = 'id="live"'
-_BY_ID = {term.id: term for term in TERMS.values()}
+_LINK = Markup('<a class="term" href="/terms#{}" aria-label="{}: what it means">{}</a>{}')
 
 
 @lru_cache(maxsize=1024)
 def explain(label: str, text: str = "") -> Markup:
-    """Return a label that opens what it means; the bare text where no term is about it.
+    """Return a label that leads to what it means; the bare text where no term is about it.
 
     Parameters
     ----------
@@ -98,14 +91,7 @@ def explain(label: str, text: str = "") -> Markup:
         return escape(text or label)
     rest = "" if text else label[len(symbol) :]
     spoken = text if any(map(str.isalpha, text)) else symbol
-    return _BUTTON.format(term.id, spoken, text or symbol, rest)
-
-
-def terms_in(body: str) -> tuple[Term, ...]:
-    """Return the terms that a printed page can open, each once; all of them where answers may bring in others."""
-    if _LIVE in body:
-        return tuple(TERMS.values())
-    return tuple(_BY_ID[name] for name in dict.fromkeys(_TARGET.findall(body)))
+    return _LINK.format(term.id, spoken, text or symbol, rest)
 
 
 def page(request: Request, name: str, status_code: int = 200, **context: Any) -> HTMLResponse:

@@ -3,6 +3,7 @@
 The sentences stand in `terms.toml`, each under its symbol or word. Nothing here knows a stage or a page.
 """
 
+import json
 import re
 import tomllib
 from dataclasses import dataclass
@@ -49,6 +50,11 @@ class Term:
         """Return its unit as it is printed; empty for a count or a ratio."""
         return _PRINTED.get(self.unit, self.unit)
 
+    @property
+    def named(self) -> str:
+        """Return its name; empty where that is the symbol once more."""
+        return "" if self.name.lower() == self.symbol.lower() else self.name
+
 
 def id_of(symbol: str) -> str:
     """Return a symbol as part of an address."""
@@ -70,6 +76,16 @@ _PRINTED = {"1": "", "count": "", "ohm": "Ω", "degC": "°C", "a": "years", "deg
 
 TERMS = _read()
 """Symbol to term."""
+
+NOTES = "terms.json"
+"""Name of the file that tells a page what every term means."""
+
+
+def notes() -> bytes:
+    """Return that file: every term's id to what is shown of it: its symbol, name, unit and sentence."""
+    told = {term.id: (term.symbol, term.named, term.measured_in, term.sentence) for term in TERMS.values()}
+    return json.dumps(told, ensure_ascii=False, separators=(",", ":")).encode()
+
 
 _BY_LABEL = {label: term for term in TERMS.values() for label in (term.symbol, *term.covers)}
 

@@ -68,7 +68,7 @@ COLOURED = """() => {
 FOR_SCREENS = """() => {
   const name = (element) => element.id || element.className || element.tagName;
   const shown = (element) => element.checkVisibility({ visibilityProperty: true });
-  const symbols = "button:not(.term), .named > :not(.unseen) + .term, .said";
+  const symbols = "button, .named > :not(.unseen) + .term, .said";
   const acting = `${symbols}, .slider, .ends, .help, .skip, .actions, .connection, .target`;
   const faults = [...document.querySelectorAll(acting)].filter(shown).map((element) => `${name(element)} is printed`);
   for (const control of document.querySelectorAll("input:not([type=hidden]), select")) {

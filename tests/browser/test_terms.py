@@ -1,19 +1,27 @@
 """Symbols explain themselves: by hand, by keyboard, without script, and for as long as one wants."""
 
+import re
 from collections.abc import Iterator
 
 import pytest
 from playwright.sync_api import Browser, Locator, Page, expect
 
 from tests.browser.explorer import Explorer
+from webapp.present.panels import PANELS
 from webapp.terms import TERMS
 
 OPEN = ".said:popover-open"
 
+FETCHED = """() => {
+  const fetched = performance.getEntriesByType("resource").filter(({ name }) => name.endsWith("/terms.json"));
+  return fetched.length ? { bytes: fetched[0].transferSize, times: fetched.length } : null;
+}"""
+"""How often a page has fetched what terms mean, and what of it came over the network; null before it has."""
+
 
 def symbol(page: Page, name: str, within: str = "main") -> Locator:
     """Return the first place at which a symbol stands as a label."""
-    return page.locator(f"{within} .term[popovertarget='term-{TERMS[name].id}']").first
+    return page.locator(f"{within} a.term[href='/terms#{TERMS[name].id}']").first
 
 
 @pytest.fixture(scope="module")
@@ -71,14 +79,57 @@ def test_it_does_not_cover_the_drawing(page: Page):
         assert note["y"] + note["height"] <= 720
 
 
-def test_it_opens_and_closes_without_script(scriptless: Page):
+def test_a_press_leads_to_the_meaning_without_script(scriptless: Page):
     scriptless.goto("/stage")
     symbol(scriptless, "IF", "#controls").click()
-    note = scriptless.locator(".said").filter(visible=True)
-    expect(note).to_contain_text(TERMS["IF"].sentence)
-    expect(note.get_by_role("link")).to_have_attribute("href", "/terms#IF")
-    note.get_by_role("button", name="Close IF").click()
-    expect(note).to_have_count(0)
+    expect(scriptless).to_have_url(re.compile("/terms#IF$"))
+    meaning = scriptless.locator(":target")
+    expect(meaning).to_contain_text(TERMS["IF"].sentence)
+    expect(meaning).to_be_in_viewport()
+    assert scriptless.locator(".said").filter(visible=True).count() == 0
+
+
+def test_what_symbols_mean_is_fetched_once_and_serves_what_comes_later(browser: Browser, server: str):
+    context = browser.new_context(base_url=server)
+    page = context.new_page()
+    page.goto("/findings")
+    page.wait_for_function(FETCHED)
+    page.goto("/stage")
+    page.wait_for_function(FETCHED)
+    assert page.evaluate(FETCHED) == {"bytes": 0, "times": 1}
+    page.locator("#tab-off").click()
+    page.wait_for_selector("#panel-off")
+    page.route("**/terms.json", lambda route: route.abort())
+    later = PANELS["off"].terms[0]
+    symbol(page, later, "#panel").click()
+    expect(page.locator(OPEN)).to_contain_text(TERMS[later].sentence)
+    assert page.evaluate(FETCHED)["times"] == 1
+    context.close()
+
+
+def test_a_press_before_the_meanings_are_there_is_not_lost(page: Page):
+    waiting = []
+    page.route("**/terms.json", lambda route: waiting.append(route))
+    Explorer(page)
+    symbol(page, "VS", "#controls").click()
+    symbol(page, "RL", "#controls").click()
+    expect(page.locator(OPEN)).to_have_count(0)
+    waiting[0].continue_()
+    expect(page.locator(OPEN)).to_contain_text(TERMS["RL"].sentence)
+    symbol(page, "RL", "#controls").click()
+    expect(page.locator(OPEN)).to_have_count(0)
+    assert len(waiting) == 1
+
+
+def test_without_a_server_that_is_said_and_the_next_press_asks_again(page: Page):
+    page.route("**/terms.json", lambda route: route.abort())
+    Explorer(page)
+    symbol(page, "VS", "#controls").click()
+    expect(page.locator(OPEN)).to_contain_text("VS. What it means is not here: the server does not answer.")
+    page.unroute("**/terms.json")
+    symbol(page, "RL", "#controls").click()
+    expect(page.locator(OPEN)).to_contain_text(TERMS["RL"].sentence)
+    expect(page.locator(OPEN).get_by_role("link")).to_have_attribute("href", re.compile("/terms#RL$"))
 
 
 def test_who_comes_for_the_first_time_is_told_of_the_tour(browser: Browser, server: str):

@@ -38,6 +38,13 @@ def test_the_hash_changes_with_any_content_and_any_name(files):
     assert len(versions) == 3
 
 
+def test_what_is_made_is_sent_like_what_is_read(files):
+    made = Assets(files, {"names.json": b"{}"})
+
+    assert made.url("names.json") == f"/static/{made.version}/names.json"
+    assert len({made.version, Assets(files).version, Assets(files, {"names.json": b"[]"}).version}) == 3
+
+
 def test_a_file_that_is_not_there_has_no_address(files):
     with pytest.raises(AssetError, match=r"there is no static file css/b\.css"):
         Assets(files).url("css/b.css")

@@ -30,19 +30,25 @@ def test_terms_stand_in_the_order_of_the_alphabet(client):
 
 
 @pytest.mark.parametrize("path", ["/stage?panel=off&sw=open", "/bench", "/findings", "/couplers", "/couplers/general"])
-def test_every_symbol_of_a_page_has_one_thing_to_open(client, path):
-    soup = parsed(client, path)
-    said = [note["id"] for note in soup.select(".said[popover]")]
-    assert len(said) == len(set(said))
-    opened = {button["popovertarget"] for button in soup.select("button.term")}
-    assert len(opened) > 4
-    assert opened <= set(said)
-    assert not soup.select("#live .said, #panel .said, #controls .said")
+def test_every_symbol_of_a_page_leads_to_its_meaning(client, path):
+    leads_to = {link["href"].partition("#") for link in parsed(client, path).select("a.term")}
+    assert len(leads_to) > 4
+    assert {page for page, _, _ in leads_to} == {"/terms"}
+    assert {place for _, _, place in leads_to} <= {term.id for term in TERMS.values()}
 
 
-def test_what_answers_bring_in_later_is_on_the_page_of_the_explorer(client):
-    said = {note["id"] for note in parsed(client, "/stage").select(".said")}
-    assert said == {f"term-{term.id}" for term in TERMS.values()}
+def test_what_symbols_mean_is_asked_for_once_and_kept_for_a_year(client):
+    page = parsed(client, "/stage")
+    place = page.select_one("#terms-said")
+    assert place.find_parent(["main", "form"]) is None
+    told = page.get_text()
+    assert [term.symbol for term in TERMS.values() if term.sentence in told] == []
+    answer = client.get(place["data-terms"])
+    assert "immutable" in answer.headers["Cache-Control"]
+    said = answer.json()
+    assert {name: sentence for name, (*_, sentence) in said.items()} == {t.id: t.sentence for t in TERMS.values()}
+    assert said["CTR"][:3] == ["CTR", "current transfer ratio", ""]
+    assert said["creepage"][:3] == ["creepage", "", "m"]
 
 
 def test_a_label_that_nothing_explains_is_printed_as_it_is():
@@ -50,6 +56,6 @@ def test_a_label_that_nothing_explains_is_printed_as_it_is():
 
 
 def test_a_label_keeps_what_follows_its_symbol():
-    assert explain("VCE(sat), typical").endswith(">VCE(sat)</button>, typical")
+    assert explain("VCE(sat), typical").endswith(">VCE(sat)</a>, typical")
     assert 'aria-label="Coldest: what it means"' in explain("TA min", "Coldest")
     assert 'aria-label="VIL: what it means"' in explain("VIL", "?")

@@ -16,9 +16,11 @@ _FLOOR = 1e-15  # [A], current left over that is as good as none
 _LEFT = 1e-12  # [A], current left over that is always accepted in the end
 _EPSILON = 4e-15  # [-], rounding error of a difference of voltages, through three of them
 _ACCEPTED = 1e-6  # [-], what is accepted of the few that take long
-_RESTARTS = {40: 0.5, 70: 0.75, 130: 0.88}  # iteration at which what is left is held back, and how fast that fades
-_STRIDE = 0.1  # [V], how far the largest current may move a voltage then
-_NOT_HELD = 1e-9  # [-], what is left of a hold that is dropped
+_WHOLE = 40  # iterations with whole steps, before what is left is held back
+_STRIDE = 0.1  # [V], how far the largest current may move a voltage to begin with then
+_WORTH, _POOR, _GOOD = 1e-3, 0.25, 0.75  # [-], of what a step promises: to be taken at all, to hold more, or less
+_TIGHTER, _LOOSER = 8.0, 0.25  # [-], by which a hold changes
+_NOT_HELD = 1e-9  # [-], of the first hold, below which it falls no further
 
 
 def periodic(rates, capacities, start, step):
@@ -56,7 +58,10 @@ def periodic(rates, capacities, start, step):
     begin with. Its sum over the period vanishes: the charge of a capacitor balances exactly. The currents are nearly
     straight on both sides of a knee, so Newton's whole steps find the sides in a few iterations, though the residual
     may grow meanwhile. The few members that run in circles go on with every voltage tied to its last value by a
-    conductance that fades: implicit integration in a pseudo-time towards the steady state.
+    conductance: implicit integration in a pseudo-time towards the steady state. A step is taken then only where less
+    is left over, and the conductance follows from how far the step keeps what the straight lines promise. More
+    current flows into no capacitor at a higher voltage, and the formula takes energy from no waveform, so a step that
+    is held enough always leaves less.
 
     References
     ----------
@@ -106,16 +111,25 @@ def converged(left_over, correction, start, weights):
     hold = np.zeros(len(start))
     for iteration in range(1, _MOST_ITERATIONS + 1):
         norm = np.abs(left).max(axis=(1, 2))
-        enough = _ENOUGH if iteration < min(_RESTARTS) else _ACCEPTED
+        enough = _ENOUGH if iteration < _WHOLE else _ACCEPTED
         busy = norm > _FLOOR + enough * size + _rounding(weights, x)[active]
         active, left, size, slopes = (a[busy] for a in (active, left, size, slopes))
         if not len(active):
             return x, iteration - 1
-        if iteration in _RESTARTS:
+        if iteration == _WHOLE:
             hold[active] = size / _STRIDE
-        held = hold[active] * _fading(iteration)
-        x[active] -= correction(slopes, left, held, active)
-        left, size, slopes = left_over(x[active], active)
+            least = _NOT_HELD * hold
+        change = correction(slopes, left, hold[active], active)
+        found = left_over(x[active] - change, active)
+        taken = np.ones(len(active), dtype=bool)
+        if iteration >= _WHOLE:
+            kept = _promise_kept(left, found[0], hold[active, None, None] * change)
+            taken = kept > _WORTH
+            hold[active] *= np.select([kept < _POOR, kept > _GOOD], [_TIGHTER, _LOOSER], 1.0)
+            np.maximum(hold, least, out=hold)
+        x[active[taken]] -= change[taken]
+        for now, then in zip((left, size, slopes), found, strict=True):
+            now[taken] = then[taken]
     norm = np.abs(left).max(axis=(1, 2))
     bad = ~(norm <= _LEFT + _ACCEPTED * size + 10.0 * _rounding(weights, x)[active])
     if bad.any():
@@ -123,13 +137,10 @@ def converged(left_over, correction, start, weights):
     return x, iteration
 
 
-def _fading(iteration):
-    """Return how much is left of what ties every voltage to where it was: nothing at first."""
-    for start, fading in reversed(_RESTARTS.items()):
-        if iteration >= start:
-            left = fading ** (iteration - start)
-            return left if left > _NOT_HELD else 0.0
-    return 0.0
+def _promise_kept(before, after, promised):
+    """Return how much less a step leaves over, beside what it would if all were straight, of each member."""
+    was, became, meant = (np.linalg.norm(left.reshape(len(left), -1), axis=1) for left in (before, after, promised))
+    return (was - became) / np.maximum(was - meant, np.finfo(float).tiny)
 
 
 def _rounding(weights, x):

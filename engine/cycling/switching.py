@@ -208,11 +208,13 @@ def _crept(lamp, edge, near):
     behind = loop.behind()
     if edge == "on":
         end = lamp.rest["off"][:, :, -1].mean(axis=1)[:, None]
-        volts = end * -np.expm1(-np.linspace(0.0, _DECADES, _LEVELS) * np.log(10.0))
+        fallen = np.linspace(0.0, _DECADES, _LEVELS) * np.log(10.0)  # logarithm of the distance, over that at first
+        share = -np.expm1(-fallen)
+        volts = end * share
         # Held at its average the capacitor gets not quite what the ripple lets in; the balance at the end is known.
-        into = charging(loop, volts) - charging(loop, end) * volts / end
+        into = charging(loop, volts) - charging(loop, end) * share
         left = (end - volts) / np.maximum(into, np.finfo(float).tiny)
-        t = _summed(left, -np.log1p(-volts / end)) * loop.CS[:, None]
+        t = _summed(left, np.tile(fallen, (len(end), 1))) * loop.CS[:, None]
     else:
         begin = behind.current(lamp.rest["off"][:, :, -1].max(axis=1)[:, None])[0]
         end = average(final)[:, None]

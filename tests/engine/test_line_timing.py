@@ -134,6 +134,14 @@ def test_charge_of_the_output_capacitor_is_an_exponential():
     assert min(by_hand) * 0.97 <= off.stays[0].max() <= max(by_hand) * 1.03
 
 
+@pytest.mark.parametrize("query", ["in=ac&vsmin=0V&cs=1m", "in=ac&vsmin=0V&cs=1m&dropper=capacitor"])
+def test_a_line_that_may_be_absent_lights_nothing_at_worst(query):
+    """With no voltage at all a capacitor that creeps stays where it is: the output is off at once, and on never."""
+    found, usual = timing(query), timing(query.replace("vsmin=0V&", ""))
+    assert (found.lit.high, found.dark.low, found.max_rate.low) == (None, 0.0, None)
+    assert (found.lit.value, found.dark.value) == pytest.approx((usual.lit.value, usual.dark.value), rel=1e-6)
+
+
 @pytest.mark.parametrize("query", ["in=ac&cs=47u", "in=ac&dropper=capacitor&cs=47u"])
 def test_what_creeps_agrees_with_what_is_followed(query, monkeypatch):
     """The same capacitor followed instant by instant and averaged over the cycle."""

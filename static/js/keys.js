@@ -1,6 +1,7 @@
 // A projected stage is driven without a pointer.
 import { carried } from "./follow.js";
 import { holdOrExchange } from "./held.js";
+import { ledPath } from "./ledkey.js";
 import { panelQuery } from "./panels.js";
 import { flip } from "./switch.js";
 
@@ -33,12 +34,13 @@ function arrow(event) {
   move(slider, STEPS[event.key] * (event.shiftKey ? Math.ceil(slider.max / FAR) : 1));
 }
 
-// The explorer goes on with the stage, the panel and what is held.
+// The explorer goes on with the stage, the panel and what is held: that of who leads a class, where a class is led.
 function leave() {
+  const { leave: alone, usual = "" } = byId("content").dataset;
   const { name } = byId("panel").dataset;
   const held = carried().filter((pair) => /^(before|after)=/.test(pair));
-  const query = [byId("followers").dataset.query, name && `panel=${name}`, panelQuery(), ...held].filter(Boolean).join("&");
-  location.assign(`${byId("content").dataset.leave}${query ? `?${query}` : ""}`);
+  const query = [byId("followers").dataset.query || usual, name && `panel=${name}`, panelQuery(), ...held].filter(Boolean).join("&");
+  location.assign(`${ledPath() ?? alone}${query ? `?${query}` : ""}`);
 }
 
 function fullScreen() {

@@ -1,4 +1,4 @@
-// Leading a class: it is shown the scenario of the explorer whenever that changes, also during a drag.
+// Leading a class: it is shown the scenario of the page whenever that changes, also during a drag.
 const PACE = 125; // ms between two scenarios
 const COUNTED = 2000; // ms after which it is asked how many follow
 const [SOONEST, LATEST] = [500, 8000]; // ms until what was not taken is tried again
@@ -6,13 +6,15 @@ const [SOONEST, LATEST] = [500, 8000]; // ms until what was not taken is tried a
 const byId = (id) => document.getElementById(id);
 const banner = byId("class");
 const here = () => byId("followers").dataset.query;
+let led = ""; // the path of who leads
 let known = banner.dataset.query; // what the class is shown
 let busy = false;
 let timer = 0;
+let counting = 0;
 let last = 0;
 let waits = SOONEST;
 
-function tell(state) {
+export function tell(state) {
   for (const part of banner.querySelectorAll("[data-when]")) part.hidden = part.dataset.when !== state;
 }
 
@@ -25,7 +27,7 @@ function later(wait) {
 }
 
 const send = (query, keepalive = false) =>
-  fetch(banner.dataset.show, { method: "POST", body: new URLSearchParams({ scenario: query }), keepalive });
+  fetch(`${led}/scenario`, { method: "POST", body: new URLSearchParams({ scenario: query }), keepalive });
 
 async function show() {
   if (busy || timer || here() === known) return;
@@ -53,16 +55,28 @@ async function show() {
   }
 }
 
-// Not by htmx: what it asks for and swaps, the explorer takes for answers of its own.
+// Not by htmx: what it asks for and swaps, the page takes for answers of its own.
 async function count() {
-  const shown = byId("class-followers");
-  const answer = document.hidden ? null : await fetch(shown.dataset.again).catch(() => null);
-  if (answer?.ok) shown.outerHTML = await answer.text();
+  const answer = document.hidden ? null : await fetch(`${led}/followers`).catch(() => null);
+  if (!answer?.ok) return;
+  byId("class-followers").outerHTML = await answer.text();
+  if (byId("class-followers").dataset.state !== "ended") return;
+  clearInterval(counting);
+  tell("ended");
 }
 
-setInterval(count, COUNTED);
-new MutationObserver(show).observe(byId("explorer"), { subtree: true, attributeFilter: ["data-query"] });
-window.addEventListener("pagehide", () => {
-  if (here() !== known) send(here(), true);
-});
-show();
+export function lead(path) {
+  led = path;
+  counting = setInterval(count, COUNTED);
+  new MutationObserver(show).observe(byId("live"), { subtree: true, attributeFilter: ["data-query"] });
+  window.addEventListener("pagehide", () => {
+    if (here() !== known) send(here(), true);
+  });
+  window.addEventListener("pageshow", ({ persisted }) => {
+    if (!persisted) return;
+    known = null; // another page may have led meanwhile
+    show();
+  });
+  show();
+  count();
+}

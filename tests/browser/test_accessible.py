@@ -35,6 +35,7 @@ PAGES = {
     "/follow": "/follow",
     "/follow/new": "/follow/new",
     "/follow/{code}": "{follow}",
+    "/follow/{code}/project": "{follow}/project",
     "/follow/{code}/lead/{key}": "{lead}",
     "/keep": "/keep",
     "/keep/import": "/keep/import",

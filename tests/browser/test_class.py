@@ -1,5 +1,6 @@
 """A class in browsers of their own: it follows, one tries something and comes back, the server is killed, it ends."""
 
+import re
 from collections.abc import Iterator
 
 import pytest
@@ -155,6 +156,79 @@ def test_a_class_follows_over_a_restart_of_the_server(machine: Mortal, contexts)
         one.is_told("ended")
         assert not one.faults
     assert not leader.faults
+
+
+def projects(person: Person) -> None:
+    """Expect somebody to be before the projector, which has found out whether it leads."""
+    expect(person.page).to_have_url(re.compile(r"/follow/[\w-]+/project(\?|$)"))
+    expect(person.page.locator("#class-followers")).not_to_be_empty(timeout=SOON)
+
+
+def test_a_class_is_led_from_the_projector_and_on_from_the_leading_page(contexts):
+    leader, ann = (Person(context) for context in contexts[:2])
+    lead(leader, "vs=24V&r1=3k3")
+    own = leader.page.url
+    key = own.partition("/lead/")[2].partition("?")[0]
+    assert len(key) == 24
+    ann.goes(leader.page.locator("#class-link").get_attribute("href"))
+    ann.sees("vs=24V&r1=3k3")
+
+    # What was typed last goes along, answered yet or not.
+    leader.type("rl", "2k2")
+    leader.slider("vs").press("p")
+    projects(leader)
+    ann.sees("vs=24V&r1=3k3&rl=2k2")
+    expect(leader.page.locator(".class-code b")).to_have_text(re.compile(r"^[0-9A-Z]{4}(-[0-9A-Z]{4}){2}$"))
+    expect(leader.page.locator("#class-followers")).to_have_text(re.compile("^1 follows"), timeout=SOON)
+
+    # A slider that the keyboard moves, and an address that is loaded again; nothing that is projected has the key.
+    for _ in range(2):
+        leader.page.keyboard.press("1")
+        leader.page.keyboard.press("ArrowRight")
+        moved = leader.settled()
+        ann.sees(moved)
+        expect(leader.page).to_have_url(re.compile(re.escape(moved) + "$"))
+        assert key not in leader.page.url
+        assert key not in leader.page.content()
+        leader.page.reload()
+        projects(leader)
+    assert moved.startswith("vs=25V")
+
+    # Another kind of side leaves the code on the wall, and is what the leading page goes on with.
+    leader.page.keyboard.press("Space")
+    ann.sees(f"{moved}&sw=open")
+    with leader.page.expect_response(re.compile(r"/follow/[\w-]+/project\?")):
+        leader.page.evaluate("() => document.querySelector('#content').dispatchEvent(new Event('reshape'))")
+    leader.page.wait_for_timeout(200)
+    expect(leader.page.locator("#class-followers")).to_have_text(re.compile("^1 follows"), timeout=SOON)
+    leader.page.locator("body").press("Escape")
+    expect(leader.page).to_have_url(re.compile(f"/lead/{re.escape(key)}\\?{re.escape(moved)}&sw=open$"))
+    leader.page.wait_for_selector("html.script", state="attached")
+    assert leader.query == f"{moved}&sw=open"
+    leader.type("vs", "12V")
+    ann.sees("vs=12V&r1=3k3&rl=2k2&sw=open")
+    leader.page.go_back()  # to the projector, which has not led since
+    projects(leader)
+    ann.sees(leader.settled())
+    assert not leader.faults + ann.faults
+
+
+def test_only_a_projector_in_the_browser_of_the_leading_page_leads(contexts):
+    leader = lead(Person(contexts[0]), "vs=24V")
+    address = leader.page.locator("#class-link").get_attribute("href") + "/project"
+    beside, ann = Person(contexts[0]).goes(address), Person(contexts[1]).goes(address)
+    projects(beside)
+    ann.is_told("alone")
+    ann.page.keyboard.press("1")
+    ann.page.keyboard.press("ArrowRight")
+    assert ann.settled() == "vs=24.5V"
+    beside.page.keyboard.press("1")
+    beside.page.keyboard.press("ArrowLeft")
+    beside.settled()
+    bea = Person(contexts[2]).goes(address.removesuffix("/project"))
+    bea.sees("vs=23.5V")
+    leader.page.get_by_role("button", name="End the class").click()
+    beside.is_told("ended")
 
 
 def test_without_script_a_class_is_looked_at_by_a_link(browser: Browser, machine: Mortal, contexts):

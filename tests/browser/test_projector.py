@@ -159,6 +159,7 @@ def test_sliders_and_what_is_shown_are_chosen_and_kept_in_the_address(projected:
     expect(page.locator("#panel-timing dd").first).to_be_visible()
     page.keyboard.press("Tab")
     page.reload()
+    page.wait_for_selector("html.script", state="attached")
     places = page.locator("#controls .field:not([hidden])").evaluate_all("(all) => all.map((f) => f.dataset.field)")
     assert places == ["rl", "ta", "ctr"]
     before = page.locator("#panel-timing dd").first.text_content()

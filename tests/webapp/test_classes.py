@@ -133,7 +133,7 @@ def test_of_the_key_nothing_is_kept_and_nothing_is_sent_to_who_follows(app, brow
         row = session.scalar(select(ClassRow))
     assert key.encode() not in row.key
     assert len(row.key) == 32
-    for address in (path, f"{path}?vs=12V", f"/follow?code={row.code}"):
+    for address in (path, f"{path}?vs=12V", f"/follow?code={row.code}", f"{path}/project", f"{path}/project?vs=12V"):
         assert key not in browser.get(address).text
 
 
@@ -145,6 +145,44 @@ def test_without_the_key_nobody_leads(app, browser, key):
     answers += [browser.post(f"{address}{way}", data={"scenario": "vs=5V"}) for way in ("/scenario", "/end")]
     assert [answer.status_code for answer in answers] == [404] * 4
     assert kept(app, path) == (1, STAGE, False)
+
+
+def test_the_projector_shows_the_stage_of_the_class_and_its_code(browser):
+    path, own = led(browser)
+    soup = page_of(browser, f"{path}/project?panel=off")
+    assert soup.select_one(".class-code b").text == path.rpartition("/")[2].upper()
+    assert soup.select_one(".class-code small").text == "testserver/follow"
+    assert soup.select_one("#followers")["data-query"] == STAGE
+    assert soup.select_one("#panel-off")
+    assert page_of(browser, own).select_one("#content")["data-projector"] == f"{path}/project"
+    # What it asks for stays on it, as do the switch and its form.
+    for name, attribute in (("mending", "hx-get"), ("reshape", "hx-get"), ("controls", "action")):
+        assert soup.select_one(f"#{name}")[attribute] == f"{path}/project"
+    assert soup.select_one("#toggle")["href"] == f"{path}/project?{STAGE}&sw=open"
+
+
+def test_the_projector_of_a_class_has_a_stage_of_its_own_in_its_address(browser):
+    path, _ = led(browser)
+    soup = page_of(browser, f"{path}/project?vs=12V")
+    assert soup.select_one("#followers")["data-query"] == "vs=12V"
+    sent = browser.get(f"{path}/project?vs=48+V&was=&sliders=rl,vs,ta")
+    assert sent.headers["Location"] == f"{path}/project?{USUAL}&sliders=rl%2Cvs%2Cta"
+    refused = page_of(browser, f"{path}/project?vs=much", 422)
+    assert refused.select_one("#followers")["data-query"] == STAGE
+    assert refused.select_one("#error-vs").text
+    loud = browser.get(f"{path.upper().replace('/FOLLOW', '/follow')}/project?vs=12V")
+    assert loud.headers["Location"] == f"{path}/project?vs=12V"
+    assert browser.get("/follow/2222-2222-2222/project").status_code == 404
+
+
+def test_the_projector_of_a_class_that_has_ended_says_so(browser):
+    path, own = led(browser)
+    assert "js/led." in browser.get(f"{path}/project").text
+    browser.post(f"{own}/end")
+    soup = page_of(browser, f"{path}/project")
+    assert told(soup) == ["ended"]
+    assert "js/led." not in str(soup)
+    assert not page_of(browser, own).select_one("#content").has_attr("data-projector")
 
 
 def test_a_class_is_shown_what_changes_and_nothing_twice(app, browser):

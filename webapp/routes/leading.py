@@ -15,8 +15,9 @@ from webapp.present.hunts import hunt_stage
 from webapp.render import USUAL_STAGE, fragment, page
 from webapp.routes.bodies import texts_of
 from webapp.routes.explored import explored
-from webapp.routes.following import UNREADABLE, client_of, must_not_guess, or_unknown
+from webapp.routes.following import UNREADABLE, address_of, client_of, looked_up, must_not_guess, or_unknown
 from webapp.routes.hunts import too_often
+from webapp.routes.project import projected_page
 from webapp.routes.scenario import pairs_of
 from webapp.store import reading, writing
 
@@ -72,11 +73,29 @@ def lead(request: Request, code: str, key: str):
     return answer
 
 
+@router.get("/follow/{code}/project")
+def class_project(request: Request, code: str):
+    """Show to a room what a class is shown; its script leads the class with the key that the leading page left it."""
+    shown = looked_up(request, code)
+    path = str(request.app.url_path_for("class_project", code=in_address(shown.code)))
+    if request.url.path != path:
+        return RedirectResponse(f"{path}?{request.url.query}" if request.url.query else path, status_code=303)
+    try:
+        kept = scenario_from_query(shown.scenario)
+    except ScenarioError as error:
+        raise HTTPException(410, UNREADABLE) from error
+    enter = str(request.url_for("enter_class")).partition("://")[2]
+    more = {"klass": class_view(shown), "enter": enter, "usual": USUAL_STAGE, "leave": address_of(request, shown.code)}
+    answer = projected_page(request, path, "pages/project_class.html", kept, **more)
+    answer.headers["Cache-Control"] = "no-store"
+    return answer
+
+
 @router.get("/follow/{code}/lead/{key}/followers")
 def class_followers(request: Request, code: str, key: str):
     """Give how many follow, which the page asks for again and again."""
     shown, count = _led(request, code, key)
-    return fragment(request, "fragments/_class_followers.html", klass=class_view(shown), key=key, following=count)
+    return fragment(request, "fragments/_class_followers.html", klass=class_view(shown), following=count)
 
 
 @router.post("/follow/{code}/lead/{key}/scenario")

@@ -11,7 +11,7 @@ from webapp.present.explorer import explore
 from webapp.present.lettering import lettered
 from webapp.present.projected import projected, shown_of
 from webapp.present.stage import LATER
-from webapp.render import fragment, page
+from webapp.render import USUAL_STAGE, fragment, page
 from webapp.routes.panels import OWN, panel_context
 from webapp.routes.scenario import AFTER, BEFORE, LAST_GOOD, PANEL, SLIDERS, explorer_context, fallback, live_context
 from webapp.routes.scenario import pairs_of as stage_pairs
@@ -27,22 +27,43 @@ def project(request: Request):
 
     In a thread of its own, as panels may take long.
     """
-    request.state.explorer_at = str(request.url.path)
-    given, problems = None, ()
+    leave = str(request.app.url_path_for("stage"))
+    return projected_page(request, str(request.url.path), "pages/project.html", leave=leave)
+
+
+def projected_page(request, path, name, kept=None, **more):
+    """Return a page that shows a stage to a room.
+
+    Parameters
+    ----------
+    request : Request
+        The request.
+    path : str
+        Path of the page, which its links stay on.
+    name : str
+        Its template.
+    kept : Scenario or None
+        What the bare path means; the usual stage where that is None.
+    more
+        What the template prints besides.
+
+    Returns
+    -------
+    Response
+        The page, or the way to the short link of a form that was sent without script.
+    """
+    request.state.explorer_at = path
+    pairs, given, problems = stage_pairs(request), None, ()
     try:
-        explorer = explore(scenario_from(stage_pairs(request)), LATER - {"cycle"})
+        explorer = explore(kept if kept and not pairs else scenario_from(pairs), LATER - {"cycle"})
     except ScenarioError as error:
-        (explorer, given), problems = fallback(request, error), error.problems
+        (explorer, given), problems = fallback(request, error, kept), error.problems
     if not problems and LAST_GOOD in request.query_params and "HX-Request" not in request.headers:
-        return RedirectResponse(_short(request, explorer.stage.query), status_code=303)
+        query = explorer.stage.query or (USUAL_STAGE if kept else "")
+        return RedirectResponse(_short(request, path, query), status_code=303)
     context = explorer_context(explorer, given, problems)
-    held, holding = _held(request)
-    shown = shown_of(request.query_params.get(PANEL, ""))
-    view = projected(context.pop("groups"), shown, request.query_params.get(SLIDERS, ""), held, holding)
-    drawing = lettered(explorer.stage.sides, view.way)
-    context |= panel_context(request, explorer.scenario) | {"view": view, "drawing": drawing}
-    context["leave"] = str(request.app.url_path_for("stage"))
-    return page(request, "pages/project.html", 422 if problems else 200, **context)
+    context |= _chosen(request, explorer, context.pop("groups")) | {"here": path}
+    return page(request, name, 422 if problems else 200, **context, **more)
 
 
 @router.get("/project/live")
@@ -71,6 +92,15 @@ def project_panel(request: Request):
     return fragment(request, "fragments/_projected_panel.html", **context)
 
 
+def _chosen(request, explorer, groups):
+    """Return what a page prints of what is shown beside the drawing, and of the three sliders."""
+    held, holding = _held(request)
+    shown = shown_of(request.query_params.get(PANEL, ""))
+    view = projected(groups, shown, request.query_params.get(SLIDERS, ""), held, holding)
+    drawing = lettered(explorer.stage.sides, view.way)
+    return panel_context(request, explorer.scenario) | {"view": view, "drawing": drawing}
+
+
 def _held(request):
     """Return the query string of the stage that is held, None where none is or it is refused, and its name."""
     for name in (BEFORE, AFTER):
@@ -82,8 +112,8 @@ def _held(request):
     return None, BEFORE
 
 
-def _short(request, query):
+def _short(request, path, query):
     """Return the address of a projected stage whose form was sent without script."""
     kept = {key: text for key, text in request.query_params.items() if key in _CARRIED or key.startswith(OWN)}
     more = urlencode(kept)
-    return f"{request.url.path}?{'&'.join(part for part in (query, more) if part)}"
+    return f"{path}?{'&'.join(part for part in (query, more) if part)}"

@@ -294,16 +294,38 @@ def read(netlist, pairs, meter):
     return shown.reshape(len(pairs), netlist.batch)
 
 
+def with_meters(netlist, pairs, row, R):
+    """Return circuits with a meter between the pair of nodes that each is read at.
+
+    Parameters
+    ----------
+    netlist : Netlist
+        The circuits.
+    pairs : sequence of tuple of (str, str)
+        Nodes of the leads; where both are one node, the meter changes nothing.
+    row : ndarray of int, shape (batch,)
+        Which of the pairs each circuit is read at.
+    R : float or ndarray, shape (batch,)
+        Resistance of the meter [ohm].
+
+    Returns
+    -------
+    Netlist
+        The same batch.
+    """
+    meters = tuple(
+        Resistor("meter", red, black, np.where(row == k, 1.0 / R, 0.0))
+        for k, (red, black) in enumerate(pairs)
+        if red != black
+    )
+    return replace(netlist, resistors=netlist.resistors + meters)
+
+
 def _shown(netlist, near, pairs, row, R):
     """Return the voltage between the pair of each circuit, with a resistance between its nodes.
 
     The iteration begins at the voltages without that resistance.
     """
-    leads = tuple(
-        Resistor("meter", red, black, np.where(row == k, 1.0 / R, 0.0))
-        for k, (red, black) in enumerate(pairs)
-        if red != black
-    )
-    voltages = solve(replace(netlist, resistors=netlist.resistors + leads), near).voltages
+    voltages = solve(with_meters(netlist, pairs, row, R), near).voltages
     across = np.array([voltages[red] - voltages[black] for red, black in pairs])
     return across[row, np.arange(len(row))]

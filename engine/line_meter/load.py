@@ -4,14 +4,12 @@ Half cycles are alike but for their sign, so means are zero and one quarter of t
 way down tell the rms.
 """
 
-from dataclasses import replace
-
 import numpy as np
 
 from engine.circuit import Junction, ThresholdPath, solve
-from engine.circuit.elements import Resistor
 from engine.line_meter.parts import swept
 from engine.outputs.half_cycle import ROOT2
+from engine.probing import with_meters
 
 ACROSS_COUPLER = "U1 patch"
 """Part name of what a fault puts across the coupler's output."""
@@ -87,12 +85,7 @@ def _metered(netlist, pairs, R):
     """Return circuits with a meter between the pair that each is meant for, pair after pair."""
     row = np.repeat(np.arange(len(pairs)), netlist.batch)
     each = netlist.take(np.tile(np.arange(netlist.batch), len(pairs)))
-    leads = tuple(
-        Resistor("meter", red, black, np.where(row == k, 1.0 / R, 0.0))
-        for k, (red, black) in enumerate(pairs)
-        if red != black
-    )
-    return replace(each, resistors=each.resistors + leads)
+    return with_meters(each, pairs, row, R)
 
 
 def _across(voltages, pairs, instants, batch):

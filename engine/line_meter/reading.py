@@ -6,14 +6,13 @@ from functools import cached_property
 import numpy as np
 
 from engine.circuit import solve
-from engine.circuit.elements import Resistor
 from engine.constants import ZERO_CELSIUS
 from engine.cycle import over_the_cycle
 from engine.inputs import AcLine
 from engine.line_meter.load import LEVELS, read_load
 from engine.line_meter.parts import junction_of, side_of, swept, whole_bridge
 from engine.line_meter.stored import STEPS, followed, with_capacities
-from engine.probing import read
+from engine.probing import read, with_meters
 
 DC, AC = "dc", "ac"
 INSTANTS = 32
@@ -329,13 +328,8 @@ class LineMeter:
         row = np.repeat(np.arange(len(pairs)), [len(some) for some in members])
         if not len(row):
             return
-        meters = tuple(
-            Resistor("meter", red, black, np.where(row == k, 1.0 / self._held.R_in, 0.0))
-            for k, (red, black) in enumerate(pairs)
-            if red != black
-        )
         each = alone.take(np.concatenate(members))
-        found = followed(self.scenario, replace(each, resistors=each.resistors + meters))
+        found = followed(self.scenario, with_meters(each, pairs, row, self._held.R_in))
         for k, (red, black) in enumerate(pairs):
             waves[k][:, members[k]] = (found[red] - found[black])[:, row == k]
 

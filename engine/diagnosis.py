@@ -7,7 +7,7 @@ import numpy as np
 from scipy.special import gammaincc
 
 from engine.errors import Problem, ScenarioError
-from engine.hypotheses import HIGHEST_READING, TOLD_APART, Looks, hypotheses_of, mistaken
+from engine.hypotheses import HIGHEST_READING, Looks, hypotheses_of, mistaken, untold
 from engine.line_meter import readable, unread_because
 from engine.operating import STATES
 from engine.probing import probes_of
@@ -25,6 +25,7 @@ WORTH = 0.02
 _FREEDOM = 6.0  # of Student's distribution: a reading that was written down wrong must not decide alone
 _LOOKED_AT = 1e-4  # probability below which a fault does not matter to the next reading
 _FAR = 4.0  # standard deviations from which a reading rules out by itself
+_AT_A_TIME = 100_000  # densities that are worked out together, as many as a processor's cache holds
 _NODES, _SHARES = np.polynomial.hermite_e.hermegauss(11)
 _SHARES = _SHARES / _SHARES.sum()
 
@@ -184,9 +185,9 @@ def diagnose(scenario, readings):
     best = float(seen.squares.min())
     chance = float(gammaincc(len(taken) / 2.0, best / 2.0)) if taken else 1.0
     order = np.argsort(-seen.posterior, kind="stable")
-    ruled_out = [_ruled_out(seen, taken, k) for k in order if taken and seen.posterior[k] < RULED_OUT]
-    ranking = tuple(seen.ranked(k) for k in order)
+    ruled_out = _ruled_out(seen, taken, order[seen.posterior[order] < RULED_OUT]) if taken else ()
     far = tuple(sorted(ruled_out, key=lambda one: -one.sigmas))
+    ranking = seen.ranking(order.tolist())
     return Diagnosis(scenario, taken, ranking, far, _next(seen), chance >= EXPLAINED, chance)
 
 
@@ -261,28 +262,31 @@ class _Seen:
         self.by_look = likely / likely.sum()
         self.posterior = np.bincount(looks.owner, self.by_look)
         self.likely = np.flatnonzero(self.posterior >= RULED_OUT)
-        self.mistaken = self._mistaken()
 
-    def _mistaken(self):
-        """Return how often likely faults are taken for each other by these readings."""
+    def untold(self):
+        """Return for every likely fault which other likely ones are not told from it by these readings."""
         looks, chosen = self.known.looks, np.isin(self.known.looks.owner, self.likely)
         owner = np.searchsorted(self.likely, looks.owner[chosen])
         some = Looks(owner, looks.share[chosen], looks.mean[chosen][:, self.at], self.covariance[chosen])
-        return mistaken(self.known.shown[np.ix_(self.likely, self.at)], some)
+        pairs = untold(mistaken(self.known.shown[np.ix_(self.likely, self.at)], some))
+        likely = self.likely.tolist()
+        return {k: [likely[j] for j in others] for k, others in zip(likely, pairs, strict=True)}
 
-    def ranked(self, k):
-        """Return the record of one fault."""
-        faults, same, so_far = self.known.faults, self.known.alike(k), ()
-        if k in self.likely:
-            row = int(np.flatnonzero(self.likely == k)[0])
-            often = np.maximum(self.mistaken[row], self.mistaken[:, row])
-            so_far = tuple(faults[j] for j in self.likely[often >= TOLD_APART] if j != k and j not in same)
-        return Ranked(faults[k], float(self.posterior[k]), tuple(faults[j] for j in same), so_far)
+    def ranking(self, order):
+        """Return the records of all faults in an order."""
+        faults, alike, probable = self.known.faults, self.untold(), self.posterior.tolist()
+        made = []
+        for k in order:
+            same = self.known.same[k]
+            so_far = tuple([faults[j] for j in alike.get(k, ()) if j not in same])
+            made.append(Ranked(faults[k], probable[k], tuple([faults[j] for j in same]), so_far))
+        return tuple(made)
 
-    def look_of(self, k):
-        """Return the look of a fault that fits best."""
-        own = np.flatnonzero(self.known.looks.owner == k)
-        return own[self.squares[own].argmin()]
+    def looks_of(self, k):
+        """Return of each of some faults the look that fits best."""
+        owner = self.known.looks.owner
+        ranked = np.lexsort((self.squares, owner))
+        return ranked[np.searchsorted(owner[ranked], k)]
 
     def ahead(self, k, unread):
         """Return mean and standard deviation of readings that are not taken, of some looks, given those that are."""
@@ -294,23 +298,25 @@ class _Seen:
         return mean, np.sqrt(np.maximum(left, 1e-9 * own))
 
 
-def _ruled_out(seen, taken, k):
-    """Return which reading speaks most against a fault: by itself, or else given all the others."""
-    fault, k = seen.known.faults[k], seen.look_of(k)
-    alone = np.abs(seen.away[k]) / np.sqrt(np.diagonal(seen.covariance[k]))
-    given = np.abs(seen.pulled[k]) / np.sqrt(np.diagonal(seen.inverse[k]))
-    together = bool(alone.max() < _FAR)
-    sigmas = given if together else alone
-    worst = int(sigmas.argmax())
-    off, deviation = seen.away[k][worst], np.sqrt(seen.covariance[k][worst, worst])
-    if together:
-        own = seen.inverse[k][worst, worst]
-        off, deviation = seen.pulled[k][worst] / own, own**-0.5
-    one, scale = taken[worst], seen.known.scale
-    expected = float(scale.back(scale.of(one.value) - off))
+def _ruled_out(seen, taken, which):
+    """Return which reading speaks most against each of some faults: by itself, or else given all the others."""
+    k, scale, volts = seen.looks_of(which), seen.known.scale, np.array([one.value for one in taken])
+    covariance, inverse = (np.diagonal(each[k], axis1=1, axis2=2) for each in (seen.covariance, seen.inverse))
+    away, pulled = seen.away[k], seen.pulled[k]
+    alone, given = np.abs(away) / np.sqrt(covariance), np.abs(pulled) / np.sqrt(inverse)
+    together = alone.max(axis=1) < _FAR
+    worst = np.where(together[:, None], given, alone).argmax(axis=1)
+    row = np.arange(len(k)), worst
+    off = np.where(together, pulled[row] / inverse[row], away[row])
+    deviation = np.where(together, inverse[row] ** -0.5, np.sqrt(covariance[row]))
+    expected = scale.back(scale.of(volts[worst]) - off)
     # Told in volts, with the deviation that there is where the reading was expected.
-    deviation = float(deviation * np.hypot(1.0, expected / scale.bend))
-    return RuledOut(fault, one.point, one.state, expected, abs(one.value - expected) / deviation, together)
+    sigmas = np.abs(volts[worst] - expected) / (deviation * np.hypot(1.0, expected / scale.bend))
+    columns = (column.tolist() for column in (which, worst, expected, sigmas, together))
+    return [
+        RuledOut(seen.known.faults[fault], taken[r].point, taken[r].state, *told)
+        for fault, r, *told in zip(*columns, strict=True)
+    ]
 
 
 def _next(seen):
@@ -358,15 +364,19 @@ def information(share, owner, mean, deviation):
     """
     share = share / share.sum()
     of_choice = owner[:, None] == np.unique(owner)
-    whole = (share[:, None] * of_choice).sum(axis=0)
-    mine = of_choice.argmax(axis=1)
+    mine, looks = of_choice.argmax(axis=1), np.arange(len(owner))
+    whole = (share @ of_choice)[mine][:, None, None]
+    most = max(_AT_A_TIME // (len(owner) ** 2 * len(_NODES)), 1)
     found = np.empty(mean.shape[1])
-    for r in range(mean.shape[1]):
-        m, s = mean[:, r], deviation[:, r]
-        z = (m[:, None, None] + s[:, None, None] * _NODES[:, None] - m) / s
-        densities = np.exp(-0.5 * z * z) @ ((share / s)[:, None] * of_choice)
-        own = np.take_along_axis(densities, mine[:, None, None], axis=2)[:, :, 0] / whole[mine][:, None]
-        found[r] = share @ (np.log2(own / densities.sum(axis=2)) @ _SHARES)
+    for first in range(0, len(found), most):
+        m, s = (numbers[:, first : first + most].T for numbers in (mean, deviation))
+        z = (m[:, :, None] + s[:, :, None] * _NODES)[..., None] - m[:, None, None, :]
+        z /= s[:, None, None, :]
+        z *= z
+        z *= -0.5
+        densities = np.exp(z, out=z) @ ((share / s)[:, None, :, None] * of_choice)
+        own = (densities[:, looks, :, mine] / whole).swapaxes(0, 1)
+        found[first : first + most] = (np.log2(own / densities.sum(axis=3)) @ _SHARES) @ share
     return np.maximum(found, 0.0)
 
 

@@ -66,6 +66,8 @@ class Hypotheses:
         Probability of another fault in the stages with one, if all readings are taken, as `mistaken` has it [-].
     scale : Scale
         What readings are put on before they are compared.
+    same : tuple of tuple of int
+        For every fault the places of the others that all readings together do not tell from it.
     """
 
     faults: tuple
@@ -76,6 +78,7 @@ class Hypotheses:
     shown: np.ndarray
     taken_for: np.ndarray
     scale: Scale
+    same: tuple
 
     def alike(self, k):
         """Return the other faults that all readings together do not tell from one.
@@ -90,8 +93,7 @@ class Hypotheses:
         tuple of int
             Their places.
         """
-        often = np.maximum(self.taken_for[k], self.taken_for[:, k])
-        return tuple(int(j) for j in np.flatnonzero(often >= TOLD_APART) if j != k)
+        return self.same[k]
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,7 +168,8 @@ def _hypotheses(scenario):
     looks = _looks(scale.of(shown), stage.varied["up"] > 0.0, scale.error(shown, _deviation(meter, shown)))
     places = {(probe.id, state): 2 * k + n for k, probe in enumerate(probes) for n, state in enumerate(STATES)}
     read_off, prior = scale.of(shown + off), np.array(prior_of(faults))
-    return Hypotheses(faults, prior, probes, places, looks, read_off, mistaken(read_off, looks), scale)
+    taken_for = mistaken(read_off, looks)
+    return Hypotheses(faults, prior, probes, places, looks, read_off, taken_for, scale, untold(taken_for))
 
 
 def _deviation(meter, volts):
@@ -238,6 +241,24 @@ def mistaken(shown, looks):
         logs[:, owner] = np.logaddexp(logs[:, owner], own)
     itself = logs[np.arange(faults), np.arange(faults)]
     return expit(logs - itself[:, None]).mean(axis=2)
+
+
+def untold(taken_for):
+    """Return for every fault which others are not told from it.
+
+    Parameters
+    ----------
+    taken_for : ndarray, shape (faults, faults)
+        As of `mistaken` [-].
+
+    Returns
+    -------
+    tuple of tuple of int
+        Their places.
+    """
+    often = np.maximum(taken_for, taken_for.T) >= TOLD_APART
+    np.fill_diagonal(often, False)
+    return tuple(tuple(np.flatnonzero(row).tolist()) for row in often)
 
 
 def simulated(stage, faults, probes, meter):

@@ -330,6 +330,8 @@ class Scenario:
         Scenario
             The scenario.
         """
+        if state == self.conditions.switch:
+            return self
         return replace(self, conditions=replace(self.conditions, switch=state))
 
     def _contradictions(self):

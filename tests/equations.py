@@ -7,6 +7,7 @@ the engine: calibrated LED and detector, sized resistors, limits of a receiver.
 import math
 from bisect import bisect_right
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from scipy.interpolate import CubicHermiteSpline, PchipInterpolator
@@ -417,12 +418,9 @@ def _loop(side, values, closed):
 def _light(model, CTR, T):
     """Return the photocurrent law of a specimen at its temperature."""
     card = model.card
-    IF, share = np.array(card.CTR_shape).T
-    curve = _straight_beyond(np.log(IF), np.log(share))
-    (I_low, low), (I_high, high) = card.CTR_temperature[0], card.CTR_temperature[-1]
-    at_low, at_high = (
-        _straight_beyond([t for t, _ in points], [math.log(f) for _, f in points])(T - 273.15) for points in (low, high)
-    )
+    curve, warmth = _curves(card.CTR_shape, card.CTR_temperature)
+    (I_low, _), (I_high, _) = card.CTR_temperature[0], card.CTR_temperature[-1]
+    at_low, at_high = (along(T - 273.15) for along in warmth)
     tilt = (at_high - at_low) / math.log(I_high / I_low)
     share_at_test = CTR * math.exp(at_high) / model.gain
 
@@ -433,6 +431,15 @@ def _light(model, CTR, T):
         return IF * share_at_test * math.exp(curve(x) + tilt * (x - math.log(card.CTR_IF)))
 
     return law
+
+
+@cache
+def _curves(shape, temperature):
+    """Return the logarithm of the transfer ratio over that of the current, and over temperature at both ends."""
+    IF, share = np.array(shape).T
+    ends = [points for _, points in (temperature[0], temperature[-1])]
+    warmth = [_straight_beyond([t for t, _ in points], [math.log(f) for _, f in points]) for points in ends]
+    return _straight_beyond(np.log(IF), np.log(share)), warmth
 
 
 def _straight_beyond(x, y):

@@ -112,6 +112,38 @@ class BookView:
     trend: object
 
 
+@dataclass(frozen=True, slots=True)
+class Trend:
+    """How the measured ratio goes, the oldest day first.
+
+    Attributes
+    ----------
+    days : tuple of date
+        When it was measured.
+    CTR : tuple of float
+        What was measured [-].
+    least, most : tuple of float
+        Between what the meter leaves it [-].
+    low, high : tuple of float
+        What the card promises at the LED current of that day [-].
+    saturated : tuple of bool
+        Whether it is at least what was measured.
+    """
+
+    days: tuple
+    CTR: tuple
+    least: tuple
+    most: tuple
+    low: tuple
+    high: tuple
+    saturated: tuple
+
+    @property
+    def since(self):
+        """Return the days since the first one."""
+        return tuple(float((day - self.days[0]).days) for day in self.days)
+
+
 def stage_of(scenario):
     """Return the stage in a line, and its query string."""
     return title(scenario), query_from(scenario)
@@ -153,12 +185,29 @@ def book_view(scenario, entries):
     sheet = bench_sheet(scenario)
     ratios = [ratio_of(scenario, entry.readings) for entry in entries]
     views = tuple(_entry(sheet, entry, ratio) for entry, ratio in zip(entries, ratios, strict=True))
+    trend = trend_of(entries, ratios)
+    return BookView(*stage_of(scenario), views, _drawn(trend) if trend else None)
+
+
+def trend_of(entries, ratios):
+    """Return how the measured ratio goes over the days, of entries with the newest first; None without two days."""
     measured = [
         (datetime.date.fromisoformat(entry.day), ratio)
         for entry, ratio in zip(entries, ratios, strict=True)
         if not isinstance(ratio, Unmeasured)
-    ]
-    return BookView(*stage_of(scenario), views, _trend(measured[::-1]))
+    ][::-1]
+    if not measured or measured[0][0] == measured[-1][0]:
+        return None
+    days, found = zip(*measured, strict=True)
+    return Trend(
+        days=days,
+        CTR=tuple(one.CTR for one in found),
+        least=tuple(one.CTR - one.error for one in found),
+        most=tuple(one.CTR + one.error for one in found),
+        low=tuple(one.low for one in found),
+        high=tuple(one.high for one in found),
+        saturated=tuple(one.saturated for one in found),
+    )
 
 
 def _entry(sheet, entry, ratio):
@@ -200,30 +249,21 @@ def _span(low, high, unit):
     return f"{text} {own}".strip() if text else _text(low, unit)
 
 
-def _trend(measured):
+def _drawn(trend):
     """Return the drawing of ratios over the days since the first one."""
-    if not measured or measured[0][0] == measured[-1][0]:
-        return None
-    first = measured[0][0]
-    days = tuple(float((day - first).days) for day, _ in measured)
-    ratios = [ratio for _, ratio in measured]
 
     def column(name, values):
-        return Column(name, RATIO.name, tuple(values))
+        return Column(name, RATIO.name, values)
 
-    CTR = column("CTR", (one.CTR for one in ratios))
-    low, high = (
-        column(f"CTR {word} by the meter", (one.CTR + sign * one.error for one in ratios))
-        for word, sign in (("least", -1.0), ("most", 1.0))
-    )
-    least, most = column("min", (one.low for one in ratios)), column("max", (one.high for one in ratios))
-    notes = ("Where the output saturates, the ratio is at least what is drawn.",) if _any_saturated(ratios) else ()
+    CTR, least, most = column("CTR", trend.CTR), column("min", trend.low), column("max", trend.high)
+    low, high = column("CTR least by the meter", trend.least), column("CTR most by the meter", trend.most)
+    notes = ("Where the output saturates, the ratio is at least what is drawn.",) if any(trend.saturated) else ()
     drawn = graph(
         Chart(
             key="trend",
             title="Measured transfer ratio over time",
             condition="dashed: the card's least and most at the LED current of each entry",
-            x=Column(f"Days since {first.isoformat()}", "count", days),
+            x=Column(f"Days since {trend.days[0].isoformat()}", "count", trend.since),
             log_x=False,
             y_name="CTR",
             y_unit=RATIO.name,
@@ -235,14 +275,9 @@ def _trend(measured):
     )
     # The scale counts days; the table and what is read out name them.
     rows = tuple(
-        replace(row, cells=(day.isoformat(), *row.cells[1:]))
-        for row, (day, _) in zip(drawn.rows, measured, strict=True)
+        replace(row, cells=(day.isoformat(), *row.cells[1:])) for row, day in zip(drawn.rows, trend.days, strict=True)
     )
     return replace(drawn, head=("Date", *drawn.head[1:]), rows=rows, shown=rows[-1])
-
-
-def _any_saturated(ratios):
-    return any(one.saturated for one in ratios)
 
 
 def table_of(scenario, entries):

@@ -46,7 +46,7 @@ async def make_logbook(request: Request):
 @router.get("/log/{log}.csv")
 def logbook_csv(request: Request, log: str):
     """Answer the entries as a file."""
-    kept, scenario, entries = _opened(request, log)
+    kept, scenario, entries = opened_logbook(request, log)
     try:
         content = table_of(scenario, entries)
     except (ScenarioError, ConvergenceError) as error:
@@ -126,7 +126,7 @@ def _make(request, texts):
 
 def _add(request, log, texts):
     """Keep an entry, or show the page again with what is wrong."""
-    kept, scenario, _ = _opened(request, log)
+    kept, scenario, _ = opened_logbook(request, log)
     _writable(request, kept)
     if wait := request.app.state.hunt_rates.entering.wait_for(kept.id):
         raise HTTPException(429, TOO_OFTEN, {"Retry-After": f"{wait + 1:.0f}"})
@@ -167,7 +167,7 @@ def _address(request, kept):
     return f"{request.app.url_path_for('logbook', log=kept.id)}?key={kept.key}"
 
 
-def _opened(request, log):
+def opened_logbook(request, log):
     """Return a logbook, its stage and its entries, or raise the answer that there is none."""
     with reading(request) as session:
         kept = book.found(session, log)
@@ -182,7 +182,7 @@ def _opened(request, log):
 
 def _shown(request, log, texts, wrong, status_code=200):
     """Return the page of a logbook."""
-    kept, scenario, entries = _opened(request, log)
+    kept, scenario, entries = opened_logbook(request, log)
     writes = book.may_write(kept, request.query_params.get("key", ""))
     try:
         view = book_view(scenario, entries)

@@ -4,6 +4,7 @@ Every page and every answer is a pure function of a scenario. What a scenario me
 """
 
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 
 from engine.ageing import PLANS, Plan, StressTest, remaining, remaining_from_stress
 from engine.constants import ZERO_CELSIUS
@@ -336,7 +337,7 @@ class Scenario:
 
     def _contradictions(self):
         """Return the pairs of values that cannot both be."""
-        problems = [problem for part in self.parts() for problem in part.contradictions()]
+        problems = [problem for part in self.parts() for problem in _contradictions(part)]
         if not problems:
             problems += mismatches(self.coupling, self.output)
         if not problems and self.input.needs_pair and self.coupling.data.input != "pair":
@@ -360,10 +361,25 @@ def refused(part):
     list of Problem
         Values out of bounds, or, where there are none, values that cannot be together.
     """
-    return list(_out_of_bounds(part)) or list(part.contradictions())
+    return list(_out_of_bounds(part) or _contradictions(part))
 
 
+# Most scenarios differ from one before in a single part, so what is known of the others is kept.
+
+
+@lru_cache(maxsize=1024)
+def _contradictions(part):
+    """Return the values of one record that cannot be together."""
+    return tuple(part.contradictions())
+
+
+@lru_cache(maxsize=1024)
 def _out_of_bounds(part):
+    """Return a problem for every value outside of its declaration."""
+    return tuple(_beyond(part))
+
+
+def _beyond(part):
     """Yield a problem for every value outside of its declaration."""
     for name, parameter in declared(part).items():
         value = getattr(part, name)

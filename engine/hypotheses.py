@@ -292,6 +292,8 @@ def simulated(stage, faults, probes, meter):
     there = [fault for fault in faults if fault.kind != "bridged"]
     lighting, rows = {}, {side: [k for k, probe in enumerate(probes) if probe.side == side] for side in _SIDES}
     for side in _SIDES:
+        if side == "output" and not rows[side]:
+            break  # its light is not asked for either
         pairs = [(probes[k].red, probes[k].black) for k in rows[side]]
         some = there if side == "output" else [fault for fault in there if fault.id not in outer]
         for found, numbers in _read(stage, some, side, pairs, line, lighting):

@@ -185,7 +185,10 @@ class _Course:
         system, stored, n = self.system, self.stored, self.n
         linear = system.linear + (G @ stored.turns).reshape(self.batch, n, n)
         drive = system.drive - (kept + G * stored.held_coils) @ stored.free_coils - history
-        v = limited_step(self._controls(guess), self._controls(self.x), self.scale, self.knee)
+        # What jumped may begin with a junction far above its knee, from where iterations would come down bit by bit.
+        here = self._controls(self.x)
+        here = np.where((self.age > 0)[:, None], here, np.minimum(here, self.knee))
+        v = limited_step(self._controls(guess), here, self.scale, self.knee)
         x, found = guess, idle
         # At first what stores nothing jumps to where the other state has it.
         for _ in range(_MOST_NEWTON if self.age.all() else _MOST_AT_FIRST):

@@ -87,6 +87,14 @@ def test_the_meter_of_the_stage_loads_it():
     assert heavy.of(*points)[0] < 0.999 * light.of(*points)[0]
 
 
+@pytest.mark.parametrize("query", ["nd=20&lamp=white&out=ac-load", "nd=20&lamp=white"])
+def test_more_points_of_one_side_than_are_read_at_once_are_read(query):
+    scenario = scenario_from_query(query)
+    found = all_readings(scenario)
+    assert {side for side, points in found.leads.items() if points} == {"input", "output"}
+    assert np.isfinite(found.values).all()
+
+
 def test_alternating_readings_mind_no_order_of_the_leads():
     found = all_readings(scenario_from_query("in=ac&vac=24V"))
     assert found.coupling("VS", "return") == found.coupling("return", "VS") == "ac"

@@ -48,6 +48,13 @@ def test_a_filter_capacitor_delays_the_light():
     assert filtered.edges["on"].delay.value > plain.edges["on"].delay.value + 5e-6
 
 
+def test_a_junction_that_begins_far_above_its_knee_is_followed():
+    """An indicator in front of an empty CF has the whole supply across it at first, which R1 and RI then take."""
+    filtered, bare = (timing_of(scenario_from_query(f"r1=1R&lamp=red&ri=291R{more}")) for more in ("&cf=70p", ""))
+    for name in ("on", "off"):
+        assert filtered.edges[name].valid.value == pytest.approx(bare.edges[name].valid.value, rel=0.01)
+
+
 @pytest.mark.parametrize("query", STAGES)
 def test_edges_begin_and_end_at_rest(query):
     scenario = scenario_from_query(query)

@@ -1,4 +1,6 @@
 // Leading a class: it is shown the scenario of the page whenever that changes, also during a drag.
+import { keepInStep } from "./instep.js";
+
 const PACE = 125; // ms between two scenarios
 const COUNTED = 2000; // ms after which it is asked how many follow
 const [SOONEST, LATEST] = [500, 8000]; // ms until what was not taken is tried again
@@ -7,6 +9,8 @@ const byId = (id) => document.getElementById(id);
 const banner = byId("class");
 const here = () => byId("followers").dataset.query;
 let led = ""; // the path of who leads
+let follows = false; // whether it is another window that leads at present
+let tellWindows = () => {};
 let known = banner.dataset.query; // what the class is shown
 let busy = false;
 let timer = 0;
@@ -30,7 +34,7 @@ const send = (query, keepalive = false) =>
   fetch(`${led}/scenario`, { method: "POST", body: new URLSearchParams({ scenario: query }), keepalive });
 
 async function show() {
-  if (busy || timer || here() === known) return;
+  if (follows || busy || timer || here() === known) return;
   const soon = last + PACE - performance.now();
   if (soon > 0) {
     later(soon);
@@ -39,10 +43,12 @@ async function show() {
   const query = here();
   busy = true;
   last = performance.now();
+  tellWindows(query);
   const status = await send(query).then((answer) => answer.status, () => 503);
   busy = false;
   if (status === 200) {
-    [known, waits] = [query, SOONEST];
+    waits = SOONEST;
+    if (!follows) known = query;
     tell("shown");
     show();
   } else if (status === 429 || status >= 500) {
@@ -67,14 +73,15 @@ async function count() {
 
 export function lead(path) {
   led = path;
+  tellWindows = keepInStep((query) => [known, follows] = [query, true], () => follows = false);
   counting = setInterval(count, COUNTED);
   new MutationObserver(show).observe(byId("live"), { subtree: true, attributeFilter: ["data-query"] });
   window.addEventListener("pagehide", () => {
-    if (here() !== known) send(here(), true);
+    if (!follows && here() !== known) send(here(), true);
   });
   window.addEventListener("pageshow", ({ persisted }) => {
     if (!persisted) return;
-    known = null; // another page may have led meanwhile
+    [known, follows] = [null, false]; // another page may have led meanwhile
     show();
   });
   show();

@@ -231,6 +231,39 @@ def test_only_a_projector_in_the_browser_of_the_leading_page_leads(contexts):
     beside.is_told("ended")
 
 
+def test_a_projector_in_a_window_of_its_own_keeps_in_step_with_the_leading_page(contexts):
+    leader = lead(Person(contexts[0]), "vs=24V&r1=3k3")
+    link = leader.page.locator("#class-link").get_attribute("href")
+    wall, ann = Person(contexts[0]).goes(f"{link}/project"), Person(contexts[1]).goes(link)
+    projects(wall)
+    leader.page.bring_to_front()
+    leader.hold("vs", 0.9)
+    leader.release()
+    moved = leader.settled()
+    for one in (wall, ann):
+        one.sees(moved)
+    assert wall.field("vs").input_value() == leader.field("vs").input_value()
+    expect(wall.page).to_have_url(re.compile(re.escape(moved) + "$"), timeout=SOON)
+
+    # Now the other way, also with another kind of side on the leading page; nobody goes back to what was before.
+    wall.page.bring_to_front()
+    wall.page.keyboard.press("1")
+    wall.page.keyboard.press("Shift+ArrowLeft")
+    wall.page.keyboard.press("Space")
+    moved = wall.settled()
+    for one in (leader, ann):
+        one.sees(moved)
+    leader.page.bring_to_front()
+    leader.field("in").select_option("logic")
+    kind = leader.settled()
+    assert kind.startswith("in=logic")
+    for one in (wall, ann):
+        one.sees(kind)
+    leader.page.wait_for_timeout(1000)
+    assert {one.query for one in (leader, wall, ann)} == {kind}
+    assert not leader.faults + wall.faults + ann.faults
+
+
 def test_without_script_a_class_is_looked_at_by_a_link(browser: Browser, machine: Mortal, contexts):
     leader = lead(Person(contexts[0]), "vs=24V")
     context = browser.new_context(base_url=f"http://127.0.0.1:{machine.port}", java_script_enabled=False)

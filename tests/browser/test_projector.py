@@ -40,7 +40,7 @@ SEEN = """() => {
         faults.push(`${text(label)} is under ${flag.id}`);
     }
   }
-  for (const part of document.querySelectorAll("#state, #controls, .choosing, .keys, #schematic")) {
+  for (const part of document.querySelectorAll("#class, #class p, #state, #controls, .choosing, .keys, #schematic")) {
     if (!within(part, window_)) faults.push(`${part.id || part.className} is out of the window`);
   }
   for (const control of document.querySelectorAll("#controls :is(select, input:not([type=hidden])), .choosing *")) {
@@ -85,6 +85,24 @@ def test_a_back_row_reads_every_number_and_nothing_is_cut_off(page: Page, panel)
             assert seen["smallest"] >= READABLE, (query, width)
             assert seen["thinnest"] >= THICK, (query, width)
             assert not seen["scrolls"], (query, width)
+
+
+@pytest.mark.parametrize("query", [STAGES[0], STAGES[-1]])
+def test_a_back_row_reads_the_code_of_a_class_too(page: Page, query):
+    page.goto(f"/follow/new?{query}")
+    page.get_by_role("button", name="Lead a class from this stage").click()
+    link = page.locator("#class-link").get_attribute("href")
+    for panel in ("verdict", "nothing"):
+        page.goto(f"{link}/project?panel={panel}")
+        expect(page.locator("#class-followers")).to_have_text(re.compile("^0 follow"))
+        for width, height in ROOMS:
+            page.set_viewport_size({"width": width, "height": height})
+            seen = page.evaluate(SEEN)
+            assert seen["faults"] == [], (panel, width)
+            assert seen["smallest"] >= READABLE, (panel, width)
+            assert not seen["scrolls"], (panel, width)
+            size = page.locator(".class-code b").evaluate("(code) => parseFloat(getComputedStyle(code).fontSize)")
+            assert size >= 1.3 * READABLE * width / ROOMS[0][0]
 
 
 def test_one_key_leads_there_and_back_but_not_out_of_a_field(page: Page):

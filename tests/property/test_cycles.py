@@ -24,7 +24,7 @@ def stages(count, seed):
     while count:
         side = _with_a_gap(random_record(AcLine, pick, rng.random))
         load = _with_a_gap(random_record(pick((PullUp, PullDown, Indicator)), pick, rng.random))
-        card = "two-way" if side.needs_pair else pick(("general", "low-drive", "wide-bin"))
+        card = "two-way" if side.needs_pair else pick(("general", "low-drive", "wide-bin", "cascade"))
         try:
             conditions = random_record(Conditions, pick, rng.random)
             scenario = Scenario(input=side, coupling=Coupling(card=card), output=load, conditions=conditions)

@@ -7,6 +7,10 @@ from dataclasses import fields, is_dataclass, replace
 
 import numpy as np
 
+from engine.circuit import solve
+from engine.errors import ConvergenceError
+from engine.text import query_from
+
 
 class UnlikeError(ValueError):
     """Two stages differ in more than numbers that have a batch axis."""
@@ -81,6 +85,31 @@ def _laid(parts):
     if any(part != first for part in parts):
         raise UnlikeError("they differ in what is no number")
     return first
+
+
+def solved(stage):
+    """Return the solution of a stage.
+
+    Parameters
+    ----------
+    stage : Stage
+        One or several scenarios.
+
+    Returns
+    -------
+    Solution
+        Of all its members.
+
+    Raises
+    ------
+    ConvergenceError
+        If the solver fails, which is a defect; it carries the query string of the first scenario.
+    """
+    try:
+        return solve(stage.netlist)
+    except ConvergenceError as error:
+        query = query_from(stage.scenarios[0])
+        raise ConvergenceError(error.iterations, error.residual, error.node, query) from error
 
 
 def parted(stage, solution, which):

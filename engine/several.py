@@ -5,15 +5,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from engine.build import Corners, build_all, wiring
-from engine.circuit import solve
-from engine.errors import ConvergenceError, ScenarioError
+from engine.errors import ScenarioError
 from engine.findings import FAILING, judged
 from engine.inputs.side import InputSide
 from engine.joining import UnlikeError, joined, parted
+from engine.joining import solved as solution_of
 from engine.operating import Observed
 from engine.parameter import declared
 from engine.sizing import size
-from engine.text import query_from
 
 UNSIZED = "sizing"
 """Stands for the code of a finding where an "auto" resistor cannot be sized."""
@@ -75,11 +74,11 @@ def _drawn(scenario, chosen):
     return _Some(corners, chosen[corners.members]) if corners.members in chosen else None
 
 
-def _shape(scenario):
+def _shape(scenario, wired):
     """Return what scenarios must have in common to be solved together, however they are built."""
     side = scenario.input
     kept = [getattr(side, name) for name in declared(side) if name not in InputSide.by_value]
-    return (type(side), *kept, *wiring(scenario)[1:])
+    return (type(side), *kept, *wired[1:])
 
 
 def solved(scenarios, chosen=None):
@@ -109,8 +108,9 @@ def solved(scenarios, chosen=None):
         except ScenarioError:
             yield (k,), None
             continue
-        alike = shapes.setdefault(_shape(scenario), {})
-        alike.setdefault(wiring(scenario), []).append((k, sized))
+        wired = wiring(scenario)
+        alike = shapes.setdefault(_shape(scenario, wired), {})
+        alike.setdefault(wired, []).append((k, sized))
     for alike in shapes.values():
         for places, stage in _built(scenarios, alike.values(), chosen):
             for which, seen in _seen(stage):
@@ -132,11 +132,7 @@ def _built(scenarios, wired, chosen):
 
 def _seen(stage):
     """Yield scenarios of a stage and what is read off: apart those that no ratio is told of, as nothing drives them."""
-    try:
-        solution = solve(stage.netlist)
-    except ConvergenceError as error:
-        query = query_from(stage.scenarios[0])
-        raise ConvergenceError(error.iterations, error.residual, error.node, query) from error
+    solution = solution_of(stage)
     seen, count = Observed(stage, solution), len(stage.scenarios)
     ratios = seen.more[0].arrays
     if count == 1 or "overdrive" in ratios or "IC_needed" not in ratios:

@@ -138,8 +138,9 @@ def findings_of(point, *, remedies=True, slow=True):
         it the rule passes, and no other rule that is asked comes out graver than before.
     """
     asked = (judged, judged_late) if slow else (judged,)
-    made = [finding for ask in asked for finding in ask(point)]
-    trials = Trials(point, made, asked, _possible)
-    failing = [remedies and f.severity in FAILING for f in made]
-    found = [replace(f, mend=trials.remedy(f.code)) if fails else f for f, fails in zip(made, failing, strict=True)]
+    made = [ask(point) for ask in asked]
+    found = [finding for some in made for finding in some]
+    if remedies and any(finding.severity in FAILING for finding in found):
+        trials = Trials(point, made, asked, _possible)
+        found = [replace(f, mend=trials.remedy(f.code)) if f.severity in FAILING else f for f in found]
     return tuple(sorted(found, key=lambda finding: (SEVERITIES.index(finding.severity), _ORDER[finding.code])))

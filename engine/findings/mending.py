@@ -1,9 +1,16 @@
 """Remedies tried out: what mends a finding and makes no other one graver."""
 
+from dataclasses import replace
+
+import numpy as np
+
+from engine.build import build_all, wiring
 from engine.errors import ScenarioError
 from engine.findings.finding import FAILING, SEVERITIES, Mend
 from engine.findings.fitting import FIELDS, bigger_part
-from engine.operating import operating_point
+from engine.joining import parted, solved
+from engine.operating import Observed
+from engine.sizing import size
 
 _LOADED = {f"power-{part.lower()}": part for part in FIELDS}
 
@@ -15,8 +22,8 @@ class Trials:
     ----------
     point : OperatingPoint
         The solved stage.
-    findings : list of Finding
-        What was found on it.
+    findings : list of list of Finding
+        What was found on it, by each of those that are asked.
     asked : tuple of callable
         From a solved stage to its findings, what takes a while last.
     remedies : callable
@@ -24,10 +31,14 @@ class Trials:
     """
 
     def __init__(self, point, findings, asked, remedies):
-        self.point, self.remedies = point, remedies
         self.judged, *self.later = asked
-        self.before = {finding.code: finding.severity for finding in findings}
-        self.solved, self.seen_later = {}, {}
+        self.before = {finding.code: finding.severity for found in findings for finding in found}
+        self.circuits, self.solved, self.seen_later = _Circuits(point.scenario), {}, {}
+        self.point, self.remedies = point, remedies
+        failing = [finding.code for finding in findings[0] if finding.severity in FAILING]
+        # What a rule offers that takes a while may take a while to find.
+        self.possible = {code: list(remedies(code, point)) for code in failing}
+        self.circuits.expect([mend.scenario for mends in self.possible.values() for mend in mends if mend])
 
     def remedy(self, code):
         """Return the first remedy that mends a rule and makes no other worse.
@@ -35,14 +46,14 @@ class Trials:
         Parameters
         ----------
         code : str
-            Code of the finding.
+            Code of a finding that fails.
 
         Returns
         -------
         Mend or None
             The remedy, tried out; None if there is none.
         """
-        for possible in self.remedies(code, self.point):
+        for possible in self.possible[code] if code in self.possible else self.remedies(code, self.point):
             if possible is None or not self._can_be(possible.scenario):
                 continue
             mend = self._strengthened(possible)
@@ -104,6 +115,84 @@ class Trials:
     def _tried(self, scenario):
         """Return another scenario solved, and the severity of every finding on it by code."""
         if scenario not in self.solved:
-            point = operating_point(scenario)
+            point = self.circuits.point(scenario)
             self.solved[scenario] = point, {finding.code: finding.severity for finding in self.judged(point)}
         return self.solved[scenario]
+
+
+class _Circuits:
+    """Stages that may be tried: those that are wired alike are solved together, and no circuit twice.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        The stage at hand.
+    """
+
+    def __init__(self, scenario):
+        self._scenario = scenario
+        self._waiting, self._solved = {}, {}
+
+    def expect(self, scenarios):
+        """Let stages be solved together with those that are asked for.
+
+        Parameters
+        ----------
+        scenarios : sequence of Scenario
+            The stages.
+        """
+        for circuit in map(self._circuit, scenarios):
+            self._waiting.setdefault(wiring(circuit), {}).setdefault(circuit)
+
+    def point(self, scenario):
+        """Return a solved stage.
+
+        Parameters
+        ----------
+        scenario : Scenario
+            The stage.
+
+        Returns
+        -------
+        OperatingPoint
+            As of `operating_point`.
+
+        Raises
+        ------
+        ScenarioError
+            If an "auto" resistor cannot be sized.
+        ConvergenceError
+            If the solver fails, which is a defect.
+        """
+        circuit = self._circuit(scenario)
+        size(circuit)
+        if circuit not in self._solved:
+            self.expect([scenario])
+            self._solve(tuple(filter(_sizable, self._waiting.pop(wiring(circuit)))))
+        stage, solution = self._solved[circuit]
+        return Observed(replace(stage, scenarios=(scenario,)), solution).point()
+
+    def _solve(self, circuits):
+        """Solve stages that are wired alike."""
+        stage = build_all(circuits)
+        solution = solved(stage)
+        for k, circuit in enumerate(circuits):
+            self._solved[circuit] = parted(stage, solution, np.array([k])) if len(circuits) > 1 else (stage, solution)
+
+    def _circuit(self, scenario):
+        """Return a scenario of the same circuit, without what only findings ask about: ratings and joined returns."""
+        changes = {"conditions": replace(scenario.conditions, joined=self._scenario.conditions.joined)}
+        for part, _, field in FIELDS.values():
+            present, side = getattr(self._scenario, part), changes.get(part, getattr(scenario, part))
+            if hasattr(side, field) and hasattr(present, field):
+                changes[part] = replace(side, **{field: getattr(present, field)})
+        return replace(scenario, **changes)
+
+
+def _sizable(scenario):
+    """Return whether the "auto" resistors of a stage can be sized."""
+    try:
+        size(scenario)
+    except ScenarioError:
+        return False
+    return True

@@ -18,7 +18,9 @@ STAGES = (
 
 @pytest.mark.parametrize("query", STAGES)
 def test_what_no_iteration_finds_is_integrated_to_the_same_voltages(query, monkeypatch):
-    netlist = build(scenario_from_query(query)).netlist
+    whole = build(scenario_from_query(query)).netlist
+    # Each member is integrated by itself: the nominal one and some corners, closed and open.
+    netlist = whole.take(np.arange(0, whole.batch, whole.batch // 6))
     expected = solve(netlist).voltages
     monkeypatch.setattr(dc, "MOST_ITERATIONS", 2)
     relaxed = solve(netlist)

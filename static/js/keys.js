@@ -48,7 +48,9 @@ function fullScreen() {
   else document.documentElement.requestFullscreen();
 }
 
-const LETTERS = { b: holdOrExchange, f: fullScreen, p: leave };
+const showCode = () => byId("code-sheet")?.togglePopover(); // of the class that is led from here
+
+const LETTERS = { b: holdOrExchange, f: fullScreen, p: leave, q: showCode };
 
 export function driveByKeys() {
   document.addEventListener("focusin", ({ target }) => {

@@ -181,6 +181,13 @@ def test_a_class_is_led_from_the_projector_and_on_from_the_leading_page(contexts
     expect(leader.page.locator(".class-code b")).to_have_text(re.compile(r"^[0-9A-Z]{4}(-[0-9A-Z]{4}){2}$"))
     expect(leader.page.locator("#class-followers")).to_have_text(re.compile("^1 follows"), timeout=SOON)
 
+    # The link as a code, large over the stage; Escape puts it away and stays there.
+    leader.page.keyboard.press("q")
+    assert leader.page.locator("#code-sheet .code").bounding_box()["width"] > 400
+    leader.page.keyboard.press("Escape")
+    expect(leader.page.locator("#code-sheet")).to_be_hidden()
+    projects(leader)
+
     # A slider that the keyboard moves, and an address that is loaded again; nothing that is projected has the key.
     for _ in range(2):
         leader.page.keyboard.press("1")

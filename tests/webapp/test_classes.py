@@ -4,14 +4,15 @@ import math
 import re
 
 import pytest
-from bs4 import BeautifulSoup
 from sqlalchemy import select
 from starlette.testclient import TestClient
 
 from engine import query_from, scenario_from_query
+from tests.markup import tree_of
 from webapp.classes import hub, room
 from webapp.classes.codes import ALPHABET, LENGTH, in_address, new_code, read_code, read_out
 from webapp.hunting.rates import Allowance, Rates
+from webapp.present.qr import qr_of
 from webapp.store import Attendance, ClassRow
 from webapp.store import database as store_database
 
@@ -58,7 +59,7 @@ def show(browser, own, query, status=200):
 def page_of(browser, path, status=200):
     answer = browser.get(path)
     assert answer.status_code == status
-    return BeautifulSoup(answer.text, "html.parser")
+    return tree_of(answer.text)
 
 
 def events(browser, path, after="", headers=None):
@@ -121,6 +122,7 @@ def test_who_leads_sees_code_link_and_explorer(browser):
     code = path.rpartition("/")[2]
     assert soup.select_one(".class-code b").text == code.upper()
     assert soup.select_one("#class-link")["href"] == f"http://testserver{path}"
+    assert soup.select_one(".code-modules")["d"] == qr_of(f"http://testserver{path}").path
     assert soup.select_one("#followers")["data-query"] == STAGE
     assert soup.select_one("#class-followers").text.split() == ["0", "follow", "you"]
 
@@ -152,6 +154,7 @@ def test_the_projector_shows_the_stage_of_the_class_and_its_code(browser):
     soup = page_of(browser, f"{path}/project?panel=off")
     assert soup.select_one(".class-code b").text == path.rpartition("/")[2].upper()
     assert soup.select_one(".class-code small").text == "testserver/follow"
+    assert soup.select_one(".code-modules")["d"] == qr_of(f"http://testserver{path}").path
     assert soup.select_one("#followers")["data-query"] == STAGE
     assert soup.select_one("#panel-off")
     assert page_of(browser, own).select_one("#content")["data-projector"] == f"{path}/project"

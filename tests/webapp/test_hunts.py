@@ -4,16 +4,17 @@ import re
 import threading
 
 import pytest
-from bs4 import BeautifulSoup
 from markupsafe import escape
 from sqlalchemy import select
-from starlette.testclient import TestClient
 
 from engine import all_readings, scenario_from_query
+from tests.asking import Asking
+from tests.markup import tree_of
 from webapp.app import create_app
 from webapp.hunting import game
 from webapp.hunting.rates import Allowance, Rates
 from webapp.hunting.readings import Bench, Place, bench_of
+from webapp.present.qr import qr_of
 from webapp.settings import Settings
 from webapp.store import Hunt, Hunter
 
@@ -29,7 +30,7 @@ def app(opened):
 
 def person(app):
     """A browser of its own."""
-    return TestClient(app, base_url=BASE, follow_redirects=False)
+    return Asking(app, base_url=BASE, follow_redirects=False)
 
 
 def made(app, fault=HIDDEN, query=""):
@@ -51,21 +52,21 @@ def read(one, path, red, black, sw="closed"):
     """Take a reading, and return what the meter shows and the fragment."""
     answer = one.post(f"{path}/meter", data={"sw": sw, "red": red, "black": black})
     assert answer.status_code == 200
-    soup = BeautifulSoup(answer.text, "html5lib")
+    soup = tree_of(answer.text)
     return soup.output.text, soup
 
 
 def answered(one, path, fault):
     """Name a fault, and return the page that follows."""
     assert one.post(f"{path}/answer", data={"fault": fault}).status_code == 303
-    return BeautifulSoup(one.get(path).text, "html5lib")
+    return tree_of(one.get(path).text)
 
 
 # ---------------------------------------------------------------- for who leads
 
 
 def test_the_form_offers_what_the_meter_can_show_and_a_draw(app):
-    soup = BeautifulSoup(person(app).get("/hunt/new?out=indicator").text, "html5lib")
+    soup = tree_of(person(app).get("/hunt/new?out=indicator").text)
     offered = [option["value"] for option in soup.select("#fault option")]
 
     assert offered == ["", *(fault.id for fault in Bench(scenario_from_query("out=indicator")).hideable)]
@@ -75,7 +76,7 @@ def test_the_form_offers_what_the_meter_can_show_and_a_draw(app):
 
 @pytest.mark.parametrize("page", ["/stage?vs=36V", "/bench?vs=36V"])
 def test_explorer_and_bench_sheet_lead_to_it(app, page):
-    soup = BeautifulSoup(person(app).get(page).text, "html5lib")
+    soup = tree_of(person(app).get(page).text)
     assert soup.find("a", string="Hide a fault for a class")["href"] == "/hunt/new?vs=36V"
 
 
@@ -122,10 +123,11 @@ def test_who_leads_sees_links_fault_and_board(app):
     one = joined(app, path)
     read(one, path, "VS", "A")
     answered(one, path, HIDDEN)
-    soup = BeautifulSoup(person(app).get(own).text, "html5lib")
+    soup = tree_of(person(app).get(own).text)
 
     assert soup.select_one("#link-students")["href"] == BASE + path
     assert soup.select_one("#link-own")["href"] == BASE + own
+    assert soup.select_one(".code-modules")["d"] == qr_of(BASE + path).path
     assert "R1 ten times its value." in soup.select_one(".hunt-fault").text
     assert [cell.text for cell in soup.select("#hunt-board tbody :is(th, td)")] == [
         "Ann",
@@ -153,14 +155,14 @@ def test_the_board_puts_who_found_it_with_fewest_readings_first_and_asks_for_its
     for one in (late, slow, quick):
         answered(one, path, HIDDEN)
     board = person(app).get(f"{own}/board")
-    soup = BeautifulSoup(board.text, "html5lib")
+    soup = tree_of(board.text)
 
     assert [row.th.text for row in soup.select("tbody tr")] == ["Quick", "Slow", "Late", "None"]
     assert [row["class"] for row in soup.select("tbody tr")] == [["found"], ["found"], ["later"], ["looking"]]
     assert soup.section["hx-trigger"] == "every 2s"
     assert "RL open" not in board.text
     assert person(app).post(f"{own}/end").headers["Location"] == own
-    ended = BeautifulSoup(person(app).get(f"{own}/board").text, "html5lib")
+    ended = tree_of(person(app).get(f"{own}/board").text)
     assert not ended.section.has_attr("hx-trigger")
     assert "RL open." in ended.text
 
@@ -171,7 +173,7 @@ def test_the_board_puts_who_found_it_with_fewest_readings_first_and_asks_for_its
 def test_a_name_is_asked_for_first_and_known_again_by_a_cookie(app):
     path, _ = made(app)
     one = person(app)
-    assert BeautifulSoup(one.get(path).text, "html5lib").select_one("#nickname")
+    assert tree_of(one.get(path).text).select_one("#nickname")
     cookie = one.post(f"{path}/join", data={"nickname": "Ann"}).headers["Set-Cookie"]
 
     assert "HttpOnly" in cookie
@@ -201,7 +203,7 @@ def test_a_name_that_is_none_is_refused_beside_its_field(app, nickname):
     answer = person(app).post(f"{path}/join", data={"nickname": nickname})
 
     assert answer.status_code in (413, 422)
-    assert answer.status_code == 413 or BeautifulSoup(answer.text, "html5lib").select_one("p.refused").text.strip()
+    assert answer.status_code == 413 or tree_of(answer.text).select_one("p.refused").text.strip()
 
 
 @pytest.mark.parametrize("again", ["Ann Lee", "ANN  lee", " annlee ", "\uff21nn Lee"])
@@ -278,7 +280,7 @@ def test_without_script_a_reading_leads_to_a_page_that_shows_it(app):
     shown, _ = read(one, path, "A", "K")
     answer = one.post(f"{path}/read", data={"sw": "closed", "red": "A", "black": "K"})
     assert answer.status_code == 303
-    page = BeautifulSoup(one.get(answer.headers["Location"]).text, "html5lib")
+    page = tree_of(one.get(answer.headers["Location"]).text)
 
     assert page.output.text == shown
     assert page.select_one("#lead-red option[selected]")["value"] == "A"
@@ -287,7 +289,7 @@ def test_without_script_a_reading_leads_to_a_page_that_shows_it(app):
 def test_a_link_alone_takes_no_reading(app):
     path, _ = made(app)
     one = joined(app, path)
-    page = BeautifulSoup(one.get(f"{path}?sw=open&red=A&black=K").text, "html5lib")
+    page = tree_of(one.get(f"{path}?sw=open&red=A&black=K").text)
 
     assert page.output.text == "· · ·"
     assert "0 readings taken" in page.select_one("#hunt-meter").text
@@ -390,7 +392,7 @@ def test_nobody_plays_without_a_name_or_with_the_cookie_of_another_hunt(app):
     other, _ = made(app)
     one = joined(app, other)
     token = one.cookies["hunter"]
-    for somebody in (person(app), TestClient(app, base_url=BASE, cookies={"hunter": token}, follow_redirects=False)):
+    for somebody in (person(app), Asking(app, base_url=BASE, cookies={"hunter": token}, follow_redirects=False)):
         assert somebody.post(f"{path}/meter", data={"sw": "open", "red": "A", "black": "K"}).status_code == 403
         assert somebody.post(f"{path}/answer", data={"fault": HIDDEN}).status_code == 403
 
@@ -475,9 +477,7 @@ def test_every_fault_is_in_a_students_page_as_one_choice_and_nowhere_else(app):
     key = own.rpartition("/")[2]
     one = joined(app, path)
     answers = [one.get(path), one.post(f"{path}/meter", data={"sw": "open", "red": "A", "black": "K"})]
-    choices = {
-        option["value"]: option.text for option in BeautifulSoup(answers[0].text, "html5lib").select("#answer option")
-    }
+    choices = {option["value"]: option.text for option in tree_of(answers[0].text).select("#answer option")}
     for answer, times in zip(answers, (1, 0), strict=True):
         everything = str(answer.headers) + answer.text
         assert key not in everything
@@ -581,8 +581,8 @@ def test_a_hunt_survives_a_restart(app, opened):
     shown, _ = read(one, path, "VS", "A")
     app.state.store.close()
     again = opened()
-    same = TestClient(again, base_url=BASE, cookies=one.cookies, follow_redirects=False)
-    page = BeautifulSoup(same.get(f"{path}?sw=closed&red=VS&black=A").text, "html5lib")
+    same = Asking(again, base_url=BASE, cookies=one.cookies, follow_redirects=False)
+    page = tree_of(same.get(f"{path}?sw=closed&red=VS&black=A").text)
 
     assert page.output.text == shown
     assert "1 reading taken" in page.select_one("#hunt-meter").text
@@ -606,7 +606,7 @@ def test_a_class_that_reads_all_at_once_loses_no_reading(app):
         thread.start()
     for thread in threads:
         thread.join()
-    soup = BeautifulSoup(person(app).get(f"{own}/board").text, "html5lib")
+    soup = tree_of(person(app).get(f"{own}/board").text)
     assert failures == []
     assert [row.td.text for row in soup.select("tbody tr")] == [str(len(places))] * 6
 

@@ -12,6 +12,7 @@ from webapp.forms import problem_views
 from webapp.hunting import game
 from webapp.hunting.readings import Bench, bench_of
 from webapp.present.hunts import board_rows, fault_choices, hunt_stage, reasoning
+from webapp.present.qr import qr_of
 from webapp.render import fragment, page
 from webapp.routes.bodies import texts_of
 from webapp.store import reading, writing
@@ -145,6 +146,7 @@ def _watch_context(request, kept, bench, board):
     return {
         "hunt": kept,
         "links": links,
+        "qr": qr_of(str(links["students"])),
         "stage": hunt_stage(bench.scenario, bench.scenario.conditions.switch),
         "reasoning": reasoning(bench, kept.fault),
         "board": board_rows(bench, board),

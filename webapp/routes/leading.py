@@ -12,6 +12,7 @@ from webapp.classes.room import Shown
 from webapp.forms import problem_views
 from webapp.present.class_view import class_view
 from webapp.present.hunts import hunt_stage
+from webapp.present.qr import qr_of
 from webapp.render import USUAL_STAGE, fragment, page
 from webapp.routes.bodies import texts_of
 from webapp.routes.explored import explored
@@ -67,7 +68,7 @@ def lead(request: Request, code: str, key: str):
     if found.short:
         return RedirectResponse(f"{path}?{found.query or USUAL_STAGE}", status_code=303)
     link = request.url_for("follow", code=in_address(shown.code))
-    more = {"klass": class_view(shown), "key": key, "link": link, "following": count, "usual": USUAL_STAGE}
+    more = {"klass": class_view(shown), "key": key, "following": count, "usual": USUAL_STAGE, **_coded(link)}
     answer = page(request, "pages/lead.html", found.status, **more, **found.context)
     answer.headers["Cache-Control"] = "no-store"
     return answer
@@ -86,6 +87,7 @@ def class_project(request: Request, code: str):
         raise HTTPException(410, UNREADABLE) from error
     enter = str(request.url_for("enter_class")).partition("://")[2]
     more = {"klass": class_view(shown), "enter": enter, "usual": USUAL_STAGE, "leave": address_of(request, shown.code)}
+    more |= _coded(request.url_for("follow", code=in_address(shown.code)))
     answer = projected_page(request, path, "pages/project_class.html", kept, **more)
     answer.headers["Cache-Control"] = "no-store"
     return answer
@@ -116,6 +118,11 @@ async def end_class(request: Request, code: str, key: str):
     shown = await run_in_threadpool(_end, request, code, key)
     request.app.state.hub.tell(shown)
     return RedirectResponse(_address(request, shown.code, key), status_code=303)
+
+
+def _coded(link):
+    """Return the link of a class, with what draws it as a QR code."""
+    return {"link": link, "qr": qr_of(str(link))}
 
 
 def _show(request, code, key, text):

@@ -27,6 +27,7 @@ _NOT_HELD = 1e-12  # relative to its first strength: what is left of a hold that
 _FLOOR = 1e-18  # [A], current-law residual that is as good as none
 _EPSILON = 2e-15  # relative rounding error of a voltage, seen through the conductances at a node
 _SEEN = 1e-12  # conductance beside the largest one of a circuit that double precision still sees
+_FIRM = 2  # solutions, each held to the one before
 _WILD = 1e3  # [V], beyond ten times the sources: no passive circuit gets there, so the equations hung on nothing
 _LEFT = 5e-10  # [A], current-law residual that is always accepted
 _LEFT_RELATIVE = 1e-7  # and relative to the largest current at the node
@@ -151,7 +152,9 @@ def _solved(matrix, source, x):
         # While the iteration is on its way, a part of a circuit may hang on nothing that double precision can see.
         held = _SEEN * np.abs(np.einsum("bii->bi", matrix)).max(axis=1)
         firm = matrix + held[:, None, None] * np.eye(matrix.shape[1])
-        return np.linalg.solve(firm, (source + held[:, None] * x)[:, :, None])[:, :, 0]
+        for _ in range(_FIRM):  # what is well tied to a source comes as near to its own voltage as if it were not held
+            x = np.linalg.solve(firm, (source + held[:, None] * x)[:, :, None])[:, :, 0]
+        return x
 
 
 def _iterate(system, devices, batch, near):

@@ -16,7 +16,8 @@ from engine.errors import ConvergenceError
 MOST_STEPS = 4000
 """Steps after which an integration is given up, which is a defect."""
 
-_MOST_NEWTON, _MOST_AT_FIRST = 8, 200  # iterations of one step, of the first one
+_MOST_NEWTON, _MOST_AT_FIRST = 12, 200  # iterations of one step, of the first one
+_WHOLE = 4  # iterations of one step that pass where a curve turns; those that are left go round there, and stop on it
 _MOST_WORK = 12_000  # iterations after which an integration is given up: some seconds
 _CLOSE = 0.02  # [-], share of the allowed error that an iteration may leave
 _NEAR, _LINEAR = (
@@ -123,6 +124,9 @@ class _Course:
         self.into_controls, self.branches = self.shape.controls[:, : self.n].T, self.shape.branches[:, : self.n]
         limits = [device.limits() for device in self.devices] or [(np.zeros((self.batch, 0)),) * 2]
         self.scale, self.knee = (np.concatenate(arrays, axis=1) for arrays in zip(*limits, strict=True))
+        self.turning = np.array([turns for device in self.devices for turns in device.turning], dtype=bool)
+        turns = [getattr(device, "turns_at", np.zeros_like(device.start())) for device in self.devices]
+        self.turn = np.concatenate([np.zeros((self.batch, 0)), *turns], axis=1)
         span = np.maximum(np.abs(system.held).max(axis=1, initial=0.0), 1.0)
         self.allowed = accuracy * span[:, None]
         # An iteration squares what is off, in voltages over which currents grow e-fold.
@@ -191,7 +195,7 @@ class _Course:
         v = limited_step(self._controls(guess), here, self.scale, self.knee)
         x, found = guess, idle
         # At first what stores nothing jumps to where the other state has it.
-        for _ in range(_MOST_NEWTON if self.age.all() else _MOST_AT_FIRST):
+        for iteration in range(_MOST_NEWTON if self.age.all() else _MOST_AT_FIRST):
             self.iterations += 1
             currents, slopes = evaluate(self.shape, self.devices, v)
             volts = stored.across(x, v)
@@ -206,7 +210,9 @@ class _Course:
             found = idle | (np.abs(reached - v) <= self.close).all(axis=1)
             if found.all():
                 break
-            v = limited_step(reached, v, self.scale, self.knee)
+            before, v = v, limited_step(reached, v, self.scale, self.knee)
+            if iteration >= _WHOLE:
+                v = np.where(self.turning & ((v - self.turn) * (before - self.turn) < 0.0), self.turn, v)
         # The charge that the equations were solved with, so that none is lost.
         Q = (q + c * (stored.across(x, reached) - volts)) @ stored.free
         flux = self.L * ((x @ stored.free_coils.T + stored.held_coils) * G + kept)

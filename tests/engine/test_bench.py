@@ -59,6 +59,14 @@ def test_a_supply_reads_what_it_may_be_with_the_error_of_the_meter():
     assert found.high == pytest.approx(22.0 + 22.0 * 0.005 + 0.02)
 
 
+def test_a_loop_of_little_current_is_read_with_the_meter_in_it():
+    """Across the open contact 10 Mohm of the meter divide with R1; the LED keeps nearly a volt of it."""
+    rows = {row.probe.id: row.states for row in bench_sheet(scenario_from_query("in=contact-high&r1=1M")).rows}
+    VF = rows["led"]["closed"].bare
+    assert rows["r1"]["closed"].bare == pytest.approx(48.0 - VF, abs=1e-4)
+    assert rows["s1"]["open"].expected == pytest.approx((48.0 - VF) / 1.1, abs=0.1)
+
+
 def test_what_the_meter_loads_is_told():
     rows = {row.probe.id: row for row in bench_sheet(scenario_from_query("meter=loading")).rows}
     contact = rows["s1"].states["open"]

@@ -48,6 +48,16 @@ def test_a_filter_capacitor_delays_the_light():
     assert filtered.edges["on"].delay.value > plain.edges["on"].delay.value + 5e-6
 
 
+def test_an_input_that_limits_its_current_is_followed_through_a_leap_of_its_voltage():
+    """Nothing holds the output of a photo-relay but the current that the controller's input takes at any voltage."""
+    cold, warm = (
+        timing_of(scenario_from_query(f"in=measured&coupler=photo-relay&out=controller&vcc=96V&rl=1R{more}"))
+        for more in ("&tamin=-3.9C", "")
+    )
+    for name in ("on", "off"):
+        assert cold.edges[name].valid.value == pytest.approx(warm.edges[name].valid.value, rel=1e-4)
+
+
 def test_a_junction_that_begins_far_above_its_knee_is_followed():
     """An indicator in front of an empty CF has the whole supply across it at first, which R1 and RI then take."""
     filtered, bare = (timing_of(scenario_from_query(f"r1=1R&lamp=red&ri=291R{more}")) for more in ("&cf=70p", ""))

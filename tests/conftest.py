@@ -13,8 +13,8 @@ import pytest
 from anyio.from_thread import BlockingPortal, start_blocking_portal
 from fastapi import FastAPI
 from hypothesis import settings
-from starlette.testclient import TestClient
 
+from tests.asking import Asking
 from tests.postgresql import address_of, run_sql, running_cluster
 from tests.serving import serving
 from tests.tree import ROOT
@@ -166,18 +166,16 @@ def app() -> FastAPI:
 
 @pytest.fixture(scope="session")
 def portal() -> Iterator[BlockingPortal]:
-    """The event loop in which clients ask, as one for each request takes longer than most requests."""
+    """An event loop that runs between requests too, in a thread of its own."""
     with start_blocking_portal() as portal:
         yield portal
 
 
 @pytest.fixture
-def client(app: FastAPI, portal: BlockingPortal) -> TestClient:
+def client(app: FastAPI) -> Asking:
     """A client of the application, without a network between them."""
     app.state.remembered = Remembered()  # what another test has asked for is worked out anew, and by a template
-    client = TestClient(app)
-    client.portal = portal
-    return client
+    return Asking(app)
 
 
 @pytest.fixture(scope="session")

@@ -5,9 +5,9 @@ import json
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from starlette.testclient import TestClient
 
 from tests.api.test_fuzz import SPECIMENS, refuse_constants
+from tests.asking import Asking
 from webapp.app import create_app
 from webapp.hunting.rates import Allowance, Rates
 from webapp.settings import Settings
@@ -20,8 +20,7 @@ WIDE = Allowance(1e9, 1e9)
 def client(module_database):
     app = create_app(Settings(database=module_database))
     app.state.hunt_rates = Rates(keeping=WIDE, keeping_all=WIDE, saving=WIDE)
-    with TestClient(app, base_url="http://testserver") as client:
-        yield client
+    yield Asking(app, base_url="http://testserver")
     app.state.store.close()
 
 

@@ -6,9 +6,9 @@ from urllib.parse import quote
 import pytest
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
-from starlette.testclient import TestClient
 
 from tests.api.test_fuzz import SPECIMENS
+from tests.asking import Asking
 from webapp.app import create_app
 from webapp.hunting.rates import Allowance, Rates
 from webapp.lessons.typed import STEP_FIELDS
@@ -34,7 +34,7 @@ def browser(tmp_path_factory):
     """A client of an application with a database of its own, which is never asked too often."""
     app = create_app(Settings(database=str(tmp_path_factory.mktemp("fuzz") / "kept.sqlite3")))
     app.state.hunt_rates = Rates(**{name: Allowance(1e6, 1e6) for name in GENEROUS})
-    return TestClient(app, follow_redirects=False)
+    return Asking(app, follow_redirects=False)
 
 
 @pytest.fixture(scope="module")

@@ -6,10 +6,10 @@ from urllib.parse import quote
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from starlette.testclient import TestClient
 
 from tests.api.test_fuzz import SPECIMENS, refuse_constants
 from tests.api.test_kept import problem
+from tests.asking import Asking
 from webapp.app import create_app
 from webapp.hunting.rates import Allowance, Rates
 from webapp.lessons.shipped import shipped_lessons
@@ -36,8 +36,7 @@ LESSON = {"format": "lightgap-lesson", "version": 1, "title": "Mine", "intro": "
 def client(module_database):
     app = create_app(Settings(database=module_database))
     app.state.hunt_rates = Rates(keeping=WIDE, keeping_all=WIDE)
-    with TestClient(app, base_url="http://testserver", follow_redirects=False) as client:
-        yield client
+    yield Asking(app, base_url="http://testserver", follow_redirects=False)
     app.state.store.close()
 
 

@@ -3,7 +3,7 @@
 from functools import lru_cache
 from urllib.parse import parse_qs, urlsplit
 
-from bs4 import BeautifulSoup
+from tests.markup import tree_of
 
 
 def parsed(answer):
@@ -13,7 +13,7 @@ def parsed(answer):
 
 @lru_cache(maxsize=2)
 def _tree(text):
-    return BeautifulSoup(text, "html5lib")
+    return tree_of(text)
 
 
 def filled(soup, form="#card-form"):

@@ -3,16 +3,16 @@
 from dataclasses import fields
 
 import pytest
-from bs4 import BeautifulSoup
 
 from engine import IMPOSSIBLE, INPUTS, OHM, OUTPUTS, RULES, UNSIZED, parse
+from tests.markup import tree_of
 from webapp.present.bands import WIDTH, BandView, name_of
 
 KINDS = [f"in={side}" for side in INPUTS if side != "ac"] + [f"out={load}" for load in OUTPUTS]
 
 
 def parsed(answer):
-    return BeautifulSoup(answer.text, "html5lib")
+    return tree_of(answer.text)
 
 
 def views(client, query):
@@ -28,7 +28,7 @@ def test_every_slider_has_its_band_and_nothing_else_has(client, query):
     found, soup = views(client, query)
     page = parsed(client.get(f"/stage?{query}"))
     sliders = {slider["data-for"] for slider in page.select(".slider")}
-    roots = [root["id"] for root in soup.body.find_all(recursive=False)]
+    roots = [root["id"] for root in soup.body.children]
     assert found.keys() == sliders
     assert sorted(roots) == sorted(f"{kind}-{key}" for key in sliders for kind in ("band", "band-words"))
     for root in roots:
@@ -36,7 +36,7 @@ def test_every_slider_has_its_band_and_nothing_else_has(client, query):
         assert place.name == soup.find(id=root).name
         assert place.has_attr("data-apart")
         assert place.get_text(strip=True) == ""
-        assert place.find_parent(class_="field")["data-field"] == root.split("-")[-1]
+        assert place.within(".field")["data-field"] == root.split("-")[-1]
 
 
 def test_a_band_lies_where_its_ends_are_on_the_slider(client):

@@ -1,9 +1,9 @@
 """The bench sheet as a page: drawing, table, blanks, cautions."""
 
 import pytest
-from bs4 import BeautifulSoup
 
 from engine import INPUTS, METERS, OUTPUTS, leads_of, probes_of, scenario_from_query
+from tests.markup import tree_of
 
 KINDS = [
     *(f"in={kind}" + ("&form=pair&coupler=two-way" if kind == "ac" else "") for kind in INPUTS),
@@ -12,7 +12,7 @@ KINDS = [
 
 
 def parsed(answer):
-    return BeautifulSoup(answer.text, "html5lib")
+    return tree_of(answer.text)
 
 
 def sheet(client, query, status=200):

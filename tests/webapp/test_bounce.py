@@ -1,9 +1,9 @@
 """The panel on contact bounce: what it prints, what it refuses, that drawings stay within their frame."""
 
 import pytest
-from bs4 import BeautifulSoup
 
 from engine import INPUTS, OUTPUTS, filter_for, scenario_from_query, why_unbounced
+from tests.markup import tree_of
 from webapp.present.figures import plain
 from webapp.present.panels.bounce import bounce_panel
 
@@ -15,7 +15,7 @@ KINDS = [*(f"in={side}" for side in INPUTS if side not in ALIKE), *(f"out={load}
 def printed(client, query):
     answer = client.get(f"/stage/panel?panel=bounce&{query}")
     assert answer.status_code == 200
-    return BeautifulSoup(answer.text, "html5lib")
+    return tree_of(answer.text)
 
 
 @pytest.mark.parametrize("query", [*KINDS, "vs=0V&r1=1k&vcc=0V", "rl=470R", "leak=10k&rl=22k"])
@@ -72,13 +72,13 @@ def test_time_and_bounces_are_asked_for(client):
 )
 def test_what_cannot_be_is_told_within_the_panel(client, own):
     answer = client.get("/stage/panel", params={"panel": "bounce", **own})
-    soup = BeautifulSoup(answer.text, "html5lib")
+    soup = tree_of(answer.text)
     assert answer.status_code == 200
     assert "accepted: " in soup.find(id="bounce-error").get_text()
     assert not soup.select("#panel-bounce b")
 
 
 def test_it_works_as_a_page_without_script(client):
-    soup = BeautifulSoup(client.get("/stage?rl=10k&panel=bounce&p.tb=2ms").text, "html5lib")
+    soup = tree_of(client.get("/stage?rl=10k&panel=bounce&p.tb=2ms").text)
     assert soup.find(id="panel-bounce") is not None
     assert soup.find(id="bounce-tb")["value"] == "2ms"

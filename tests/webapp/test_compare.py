@@ -3,9 +3,9 @@
 from urllib.parse import urlencode
 
 import pytest
-from bs4 import BeautifulSoup
 
 from engine import OHM, VOLT, operating_point, scenario_from_query
+from tests.markup import tree_of
 from webapp.present.comparing.change import change_of_number, change_of_text
 from webapp.present.comparing.comparison import comparison
 from webapp.present.panels.before import before_panel
@@ -20,7 +20,7 @@ def failing():
 
 
 def parsed(answer):
-    return BeautifulSoup(answer.text, "html5lib")
+    return tree_of(answer.text)
 
 
 def compared(client, a, b):

@@ -118,7 +118,7 @@ class TestPage:
             assert all(soup.find(id=part).get_text(strip=True) for part in drawing["aria-labelledby"].split())
             assert len(drawing.select("polyline")) == len(graph.traces)
             assert len(drawing.select("circle")) == len(graph.points)
-            assert len(drawing.find_parent("figure").select("tbody tr")) == len(graph.rows)
+            assert len(drawing.within("figure").select("tbody tr")) == len(graph.rows)
 
     def test_everything_drawn_lies_within_its_drawing(self, client, name):
         for plot in page_of(client, name).context["card"].plots:
@@ -137,7 +137,7 @@ class TestPage:
         cells = [[cell.get_text() for cell in row.find_all("td")] for row in soup.select("#card-tests tbody tr")]
         assert [tuple(row) for row in cells] == lines
         assert all(modelled for _, _, modelled in lines)
-        opened = [link["href"] for link in soup.select("#card-tests a")]
+        opened = [link["href"] for link in soup.select("#card-tests a.opens")]
         assert opened == [f"/stage?{test.query}" for test in tests if test.query]
         assert sum(test.name.startswith("Speed") and test.query.endswith("&panel=timing") for test in tests) == (
             {"phototransistor": 2, "photodarlington": 2, "opto-triac": 0}.get(load_card(name).family, 1)

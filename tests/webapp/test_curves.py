@@ -7,7 +7,6 @@ from itertools import pairwise
 from xml.etree import ElementTree
 
 import pytest
-from bs4 import BeautifulSoup
 
 from engine import (
     INPUTS,
@@ -19,6 +18,7 @@ from engine import (
     swept_parameters,
     transfer_of,
 )
+from tests.markup import tree_of
 from webapp.present.axes import apart, decades, even, marked
 from webapp.present.chart import Band, Chart, Column, Dot, Level, Line, Mark
 from webapp.present.curve_form import CurveForm, result_groups, usual_span
@@ -51,7 +51,7 @@ def panel(client, query="", **own):
         pairs = [pair.partition("=")[::2] for pair in query.split("&") if pair]
         answer = client.get("/stage/panel", params=[("panel", "curves"), *pairs, *extra.items()])
     assert answer.status_code == 200
-    return BeautifulSoup(answer.text, "html5lib")
+    return tree_of(answer.text)
 
 
 def numbers(client, query="", **own):
@@ -200,7 +200,7 @@ def test_what_is_wrong_stands_beside_its_field(client):
 
 
 def test_the_page_shows_the_panel_without_script(client):
-    page = BeautifulSoup(client.get("/stage?rl=10k&panel=curves&p.plot=transfer&p.points=5").text, "html5lib")
+    page = tree_of(client.get("/stage?rl=10k&panel=curves&p.plot=transfer&p.points=5").text)
     assert page.select_one("#panel-curves [data-readings]")
     hidden = {field["name"]: field["value"] for field in page.select("#panel-curves noscript input")} or {
         name: "" for name in ("rl", "panel") if f'name="{name}"' in str(page.select_one("#panel-curves noscript"))

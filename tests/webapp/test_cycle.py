@@ -4,10 +4,10 @@ import json
 import math
 
 import pytest
-from bs4 import BeautifulSoup
-from fastapi.testclient import TestClient
 
 from engine import over_cycle, scenario_from_query
+from tests.asking import Asking
+from tests.markup import tree_of
 from webapp.app import create_app
 from webapp.present.cycle import HEIGHT, LEFT, RIGHT, cycle_view
 from webapp.settings import Settings
@@ -24,11 +24,11 @@ STAGES = (
 
 @pytest.fixture(scope="module")
 def client():
-    return TestClient(create_app(Settings()))
+    return Asking(create_app(Settings()))
 
 
 def section(client, query, path="/stage/live"):
-    page = BeautifulSoup(client.get(f"{path}?{query}").text, "html5lib")
+    page = tree_of(client.get(f"{path}?{query}").text)
     return page.select_one("#cycle")
 
 
@@ -106,7 +106,7 @@ def test_the_drawing_is_told_to_those_who_do_not_see_it(client):
 
 @pytest.mark.parametrize(("query", "warned"), [("in=ac", True), ("in=ac&vac=60V", True), ("in=ac&vac=24V", False)])
 def test_cautions_appear_above_fifty_volts(client, query, warned):
-    page = BeautifulSoup(client.get(f"/stage/live?{query}").text, "html5lib")
+    page = tree_of(client.get(f"/stage/live?{query}").text)
     assert bool(page.select(".cautions")) == warned
 
 
@@ -133,5 +133,5 @@ def test_a_pair_without_its_coupler_is_refused_at_the_coupler(client):
 
 
 def test_branches_say_what_their_powers_are(client):
-    page = BeautifulSoup(client.get("/stage/live?in=ac").text, "html5lib")
+    page = tree_of(client.get("/stage/live?in=ac").text)
     assert "averages over the cycle" in page.select_one("table.branches caption").get_text()

@@ -3,16 +3,16 @@
 from urllib.parse import quote
 
 import pytest
-from bs4 import BeautifulSoup
 
 from engine import diagnose, scenario_from_query
 from tests.api.test_fuzz import SPECIMENS
+from tests.markup import tree_of
 
 
 def asked(client, query, status=200):
     answer = client.get(f"/bench?{query}")
     assert answer.status_code == status
-    return BeautifulSoup(answer.text, "html5lib")
+    return tree_of(answer.text)
 
 
 def test_sheet_has_a_button_that_sends_its_blanks(client):

@@ -1,10 +1,10 @@
 """The page of findings and its JSON: both made from the rules, every example reached by a link."""
 
 import pytest
-from bs4 import BeautifulSoup
-from starlette.testclient import TestClient
 
 from engine import EXAMPLES, INPUTS, OUTPUTS, RULES, query_from, scenario_from_query
+from tests.asking import Asking
+from tests.markup import tree_of
 from webapp.app import create_app
 from webapp.present.drawings import DRAWINGS
 from webapp.present.drawings.bridged import bridge, room_for
@@ -14,14 +14,14 @@ from webapp.settings import Settings
 
 @pytest.fixture(scope="module")
 def client():
-    return TestClient(create_app(Settings()), base_url="http://testserver")
+    return Asking(create_app(Settings()), base_url="http://testserver")
 
 
 @pytest.fixture(scope="module")
 def soup(client):
     answer = client.get("/findings")
     assert answer.status_code == 200
-    return BeautifulSoup(answer.text, "html5lib")
+    return tree_of(answer.text)
 
 
 @pytest.mark.parametrize("code", RULES)
@@ -59,7 +59,7 @@ def test_the_json_of_an_example_tells_of_its_finding(client, code):
 
 @pytest.mark.parametrize("path", ["/", "/stage"])
 def test_start_page_and_explorer_lead_there(client, path):
-    soup = BeautifulSoup(client.get(path).text, "html5lib")
+    soup = tree_of(client.get(path).text)
     assert soup.find("a", href="/findings") is not None
 
 
@@ -74,7 +74,7 @@ def test_what_is_asked_beside_is_passed_over(client, path):
 
 
 def schematic(client, query):
-    return BeautifulSoup(client.get(f"/stage?{query}").text, "html5lib").find(id="schematic")
+    return tree_of(client.get(f"/stage?{query}").text).find(id="schematic")
 
 
 STAGES = [
@@ -139,7 +139,7 @@ def test_the_address_keeps_category_and_bridge():
 
 
 def listed(client, address, query):
-    soup = BeautifulSoup(client.get(f"{address}?{query}").text, "html5lib")
+    soup = tree_of(client.get(f"{address}?{query}").text)
     return soup.find(id="finding-list")
 
 
@@ -163,7 +163,7 @@ def test_once_the_hand_rests_all_findings_come_with_that_on_speed(client):
 
 def test_a_page_has_the_same_list_at_once(client):
     page, part = (listed(client, address, "rl=1k&rate=18kHz") for address in ("/stage", "/stage/finding-list"))
-    assert page.decode() == part.decode()
+    assert str(page) == str(part)
 
 
 def test_a_rate_that_holds_is_told_in_its_place_too(client):

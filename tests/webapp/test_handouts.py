@@ -4,7 +4,6 @@ import re
 from xml.etree import ElementTree
 
 import pytest
-from bs4 import BeautifulSoup
 
 from engine import (
     INPUTS,
@@ -16,6 +15,7 @@ from engine import (
     reading,
     scenario_from_query,
 )
+from tests.markup import tree_of
 from webapp import __version__
 from webapp.present.handouts.options import LONGEST_TITLE, PARTS, SHEETS
 from webapp.present.handouts.sheet import LONGEST_LINK
@@ -33,7 +33,7 @@ SECTIONS = {
 def shown(client, query):
     answer = client.get(f"/handout?{query}")
     assert answer.status_code == 200, answer.text
-    return BeautifulSoup(answer.text, "html5lib")
+    return tree_of(answer.text)
 
 
 def text_of(node):

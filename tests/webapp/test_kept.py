@@ -4,10 +4,10 @@ import json
 import re
 
 import pytest
-from bs4 import BeautifulSoup
-from starlette.testclient import TestClient
 
 from engine import KEYS, scenario_from_query
+from tests.asking import Asking
+from tests.markup import tree_of
 from webapp.app import create_app
 from webapp.hunting.rates import Allowance, Rates
 from webapp.keeping import documents
@@ -29,8 +29,7 @@ def app(module_database):
 
 @pytest.fixture(scope="module")
 def browser(app):
-    with TestClient(app, base_url="http://testserver", follow_redirects=False) as client:
-        yield client
+    return Asking(app, base_url="http://testserver", follow_redirects=False)
 
 
 @pytest.fixture
@@ -52,7 +51,7 @@ def view_of(own):
 def page_of(browser, path, status=200):
     answer = browser.get(path)
     assert answer.status_code == status
-    return BeautifulSoup(answer.text, "html.parser")
+    return tree_of(answer.text)
 
 
 def save(browser, own, base, **texts):
@@ -100,7 +99,7 @@ def test_what_is_tried_out_there_is_kept_nowhere_and_told(browser, own):
     )
     assert not page_of(browser, path).select("#differs li")
     assert file_of(browser, own)["scenario"] == STAGE
-    part = BeautifulSoup(browser.get(f"{path}/revisions/1/differs?vs=24V&r1=6k8").text, "html.parser")
+    part = tree_of(browser.get(f"{path}/revisions/1/differs?vs=24V&r1=6k8").text)
     assert [item["data-for"] for item in part.select("#differs li")] == ["vs"]
 
 
@@ -171,7 +170,7 @@ def test_who_saves_late_sees_both_and_loses_nothing(browser, own):
     save(browser, own, 1, title="Of the other", notes="theirs", scenario="vs=24V")
     answer = save(browser, own, 1, title="Of mine", notes="long\n\ntyped", scenario="vs=48V&r1=12k")
     assert answer.status_code == 409
-    soup = BeautifulSoup(answer.text, "html.parser")
+    soup = tree_of(answer.text)
     assert (soup.select_one(".kept-both h3").text, soup.select_one(".kept-source").text) == ("Of the other", "theirs")
     assert [[cell.text for cell in row.select("th, td")] for row in soup.select("tbody tr")] == [
         ["Supply voltage", "24 V", "48 V"],
@@ -202,7 +201,7 @@ def test_deleting_asks_first_and_is_for_good(browser, own, app):
     assert file_of(browser, own)["revision"] == 1
     answer = browser.post(question.form["action"])
     assert answer.status_code == 200
-    assert BeautifulSoup(answer.text, "html.parser").main["data-forget"] == view_of(own)
+    assert tree_of(answer.text).main["data-forget"] == view_of(own)
     for path in (own, view_of(own), f"{view_of(own)}.json", f"{view_of(own)}/revisions/1", f"{own}/delete"):
         assert browser.get(path).status_code == 404
     with app.state.store.reading() as session:
@@ -228,7 +227,7 @@ def test_what_was_typed_for_something_deleted_meanwhile_can_be_kept_anew(browser
     browser.post(f"{own}/delete")
     answer = save(browser, own, 1, title="Mine", notes="long\n\ntyped", scenario="vs=30V")
     assert answer.status_code == 404
-    form = form_of(BeautifulSoup(answer.text, "html.parser"))
+    form = form_of(tree_of(answer.text))
     assert form == {"title": "Mine", "notes": "long\n\ntyped", "scenario": "vs=30V"}
     assert browser.post("/keep", data=form).status_code == 303
 
@@ -250,7 +249,7 @@ def test_what_is_wrong_is_told_and_what_was_typed_stays(browser, own, field, tex
     for path in ("/keep", own):
         answer = browser.post(path, data=sent)
         assert answer.status_code == 422
-        soup = BeautifulSoup(answer.text, "html.parser")
+        soup = tree_of(answer.text)
         assert shown in soup.find(id=f"error-{field}").text
         typed = form_of(soup)
         assert [typed[name] for name in ("title", "notes") if name != field] == [
@@ -274,7 +273,7 @@ def test_notes_and_titles_carry_no_script(browser):
         assert sly in soup.main.h1.text
         assert not [script for script in soup.select("script") if not script.get("src")]
         assert not [link for link in soup.select("a[href]") if link["href"].startswith("javascript")]
-    assert sly in BeautifulSoup(save(browser, own, 9, title=sly).text, "html.parser").select_one(".kept-both h3").text
+    assert sly in tree_of(save(browser, own, 9, title=sly).text).select_one(".kept-both h3").text
 
 
 def test_a_file_comes_back_as_it_went(browser, own):
@@ -308,7 +307,7 @@ FILE = {"format": "lightgap-scenario", "version": 1, "title": "t", "scenario": "
 def test_a_file_is_refused_with_the_member_named(browser, change, field):
     answer = browser.post("/keep/import", data={"text": json.dumps(FILE | change)})
     assert answer.status_code == 422
-    soup = BeautifulSoup(answer.text, "html.parser")
+    soup = tree_of(answer.text)
     assert [one.code.text for one in soup.select("#refused li")] == [field]
     assert json.loads(soup.textarea.text) == FILE | change
 
@@ -316,14 +315,14 @@ def test_a_file_is_refused_with_the_member_named(browser, change, field):
 @pytest.mark.parametrize("name", FILE)
 def test_a_file_that_lacks_a_member_is_refused_with_it_named(browser, name):
     answer = browser.post("/keep/import", data={"text": json.dumps({k: v for k, v in FILE.items() if k != name})})
-    assert [one.code.text for one in BeautifulSoup(answer.text, "html.parser").select("#refused li")] == [name]
+    assert [one.code.text for one in tree_of(answer.text).select("#refused li")] == [name]
 
 
 @pytest.mark.parametrize("text", ["", "{", "[]", "3", "[" * 10_000, '{"title": NaN}'])
 def test_what_is_no_file_is_told(browser, text):
     answer = browser.post("/keep/import", data={"text": text})
     assert answer.status_code == 422
-    assert BeautifulSoup(answer.text, "html.parser").select("#refused li")
+    assert tree_of(answer.text).select("#refused li")
 
 
 @pytest.fixture

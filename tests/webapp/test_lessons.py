@@ -5,10 +5,10 @@ import re
 from html import unescape
 
 import pytest
-from bs4 import BeautifulSoup
-from starlette.testclient import TestClient
 
 from engine import operating_point, scenario_from_query
+from tests.asking import Asking
+from tests.markup import tree_of
 from webapp.app import create_app
 from webapp.hunting.rates import Allowance, Rates
 from webapp.lessons.shipped import shipped_lessons
@@ -32,13 +32,13 @@ def app(module_database):
 
 @pytest.fixture(scope="module")
 def browser(app):
-    return TestClient(app, base_url="http://testserver", follow_redirects=False)
+    return Asking(app, base_url="http://testserver", follow_redirects=False)
 
 
 def soup_of(answer, status=200):
     """Return what a page says, without the explorer on it, which others test."""
     assert answer.status_code == status, answer.text[:400]
-    return BeautifulSoup(answer.text.partition('<div id="bands"')[0], "html.parser")
+    return tree_of(answer.text.partition('<div id="bands"')[0])
 
 
 def begun(browser, *steps, title="Dryer"):

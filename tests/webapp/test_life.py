@@ -1,9 +1,9 @@
 """The panel on service: what it prints, what it refuses, that it is bounded and escaped."""
 
 import pytest
-from bs4 import BeautifulSoup
 
 from engine import INPUTS, OUTPUTS, ScenarioError, in_service, life_of, scenario_from_query, staircase_of
+from tests.markup import tree_of
 from webapp.present.panels import PANELS
 from webapp.present.panels.life import BAR, life_panel, years_ahead
 
@@ -19,7 +19,7 @@ def panel_of(query, **values):
 def printed(client, query):
     answer = client.get(f"/stage/panel?panel=life&{query}")
     assert answer.status_code == 200
-    return BeautifulSoup(answer.text, "html5lib")
+    return tree_of(answer.text)
 
 
 def test_it_is_the_panel_that_opens_by_itself():
@@ -139,7 +139,7 @@ def test_years_ahead_are_those_that_were_typed(client):
 @pytest.mark.parametrize("text", ["0", "41", "ten", "1e400", "<script>alert(1)</script>", "5 V", "9" * 190])
 def test_years_that_cannot_be_are_told_within_the_panel(client, text):
     answer = client.get("/stage/panel", params={"panel": "life", "p.ahead": text})
-    soup = BeautifulSoup(answer.text, "html5lib")
+    soup = tree_of(answer.text)
     assert answer.status_code == 200
     assert "accepted: 1 to 40" in soup.find(id="life-error").get_text()
     assert soup.find(id="life-ahead")["value"] == text
@@ -158,6 +158,6 @@ def test_years_are_bounded():
 
 
 def test_it_works_as_a_page_without_script(client):
-    soup = BeautifulSoup(client.get(f"/stage?{FADES}&panel=life&p.ahead=9").text, "html5lib")
+    soup = tree_of(client.get(f"/stage?{FADES}&panel=life&p.ahead=9").text)
     assert soup.find(id="panel-life") is not None
     assert soup.find(id="life-ahead")["value"] == "9"

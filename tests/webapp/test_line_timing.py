@@ -1,9 +1,9 @@
 """The panel on speed where the line sets the pace: what it prints, that it is bounded and escaped."""
 
 import pytest
-from bs4 import BeautifulSoup
 
 from engine import line_timing_of, scenario_from_query
+from tests.markup import tree_of
 from webapp.present.figures import plain
 from webapp.present.panels.line_timing import line_panel
 
@@ -30,7 +30,7 @@ STAGES = (
 def printed(client, query):
     answer = client.get(f"/stage/panel?panel=timing&{query}")
     assert answer.status_code == 200
-    return BeautifulSoup(answer.text, "html5lib")
+    return tree_of(answer.text)
 
 
 @pytest.mark.parametrize("query", STAGES)

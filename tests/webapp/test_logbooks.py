@@ -6,10 +6,10 @@ import io
 import re
 
 import pytest
-from bs4 import BeautifulSoup
 from sqlalchemy import func, select
-from starlette.testclient import TestClient
 
+from tests.asking import Asking
+from tests.markup import tree_of
 from webapp.hunting.rates import Allowance, Rates
 from webapp.logbooks import book
 from webapp.present.cells import harmless
@@ -26,7 +26,7 @@ def app(opened):
 
 @pytest.fixture
 def browser(app):
-    return TestClient(app, base_url="http://testserver", follow_redirects=False)
+    return Asking(app, base_url="http://testserver", follow_redirects=False)
 
 
 def begun(browser, query=STAGE, **fields):
@@ -41,13 +41,13 @@ def entered(browser, own, status=303, **fields):
     names = {name.replace("_", ".") if name.startswith("r_") else name: text for name, text in fields.items()}
     answer = browser.post(own, data=names)
     assert answer.status_code == status
-    return BeautifulSoup(answer.text, "html5lib")
+    return tree_of(answer.text)
 
 
 def page_of(browser, path):
     answer = browser.get(path)
     assert answer.status_code == 200
-    return BeautifulSoup(answer.text, "html5lib")
+    return tree_of(answer.text)
 
 
 def test_readings_typed_into_the_sheet_go_along_to_the_form(browser):
@@ -97,7 +97,7 @@ def test_only_the_key_lets_one_write(app, browser):
     for address in (path, f"{path}?key=", f"{path}?key=wrong", f"{path}?key=%C3%A9"):
         soup = page_of(browser, address)
         assert not soup.select("form.log-form")
-        assert own.partition("key=")[2] not in soup.decode()
+        assert own.partition("key=")[2] not in str(soup)
         assert browser.post(address, data={"r.r1.closed": "20V"}).status_code == 403
     with app.state.store.reading() as session:
         assert session.scalar(select(func.count()).select_from(LogEntry)) == 0
@@ -122,7 +122,7 @@ def test_notes_titles_and_names_are_text(browser):
     own = begun(browser, title=sly, note=sly, nickname="<b>x</b>", **{"r.r1.closed": "20V"})
     answer = browser.get(own)
     assert sly not in answer.text
-    soup = BeautifulSoup(answer.text, "html5lib")
+    soup = tree_of(answer.text)
     assert (soup.h1.text, soup.select_one(".log-note").text) == (sly, sly)
     assert not [script for script in soup.select("script") if not script.get("src")]
     refused = browser.post(own, data={"note": sly, "date": f'">{sly}'})
@@ -150,7 +150,7 @@ def test_what_is_wrong_is_told_beside_its_field_and_nothing_is_kept(app, browser
     own = begun(browser)
     answer = browser.post(own, data={"r.led.closed": "1.1V", field: text})
     assert answer.status_code == 422
-    soup = BeautifulSoup(answer.text, "html5lib")
+    soup = tree_of(answer.text)
     box = soup.find("input", {"name": field})
     assert soup.find(id=box["aria-describedby"]).text.strip()
     assert soup.find("input", {"name": "r.led.closed"})["value"] == "1.1V"
@@ -170,14 +170,14 @@ def test_what_is_wrong_is_told_beside_its_field_and_nothing_is_kept(app, browser
 def test_what_belongs_to_no_field_is_told_above_the_form(browser, data, told):
     answer = browser.post(begun(browser), data=data)
     assert answer.status_code == 422
-    assert told in BeautifulSoup(answer.text, "html5lib").select_one("form [role=alert]").text
+    assert told in tree_of(answer.text).select_one("form [role=alert]").text
 
 
 @pytest.mark.parametrize("title", ["", "  ", "t" * 81])
 def test_a_logbook_needs_a_name_that_fits(browser, title):
     answer = browser.post(f"/log/new?{STAGE}", data={"title": title})
     assert answer.status_code == 422
-    assert BeautifulSoup(answer.text, "html5lib").find(id="error-title").text
+    assert tree_of(answer.text).find(id="error-title").text
 
 
 def test_a_stage_that_is_refused_gets_no_logbook(browser):
@@ -235,7 +235,7 @@ def test_who_writes_too_often_waits(app, browser):
 
 def test_a_logbook_outlives_a_restart(opened, browser):
     own = begun(browser, note="before", **{"r.r1.closed": "20V"})
-    again = TestClient(opened(), base_url="http://testserver")
+    again = Asking(opened(), base_url="http://testserver")
     assert page_of(again, own).select_one(".log-note").text == "before"
 
 

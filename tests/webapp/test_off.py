@@ -1,9 +1,9 @@
 """The panel on the off state: leaks, ruler, cure, the rule in print."""
 
 import pytest
-from bs4 import BeautifulSoup
 
 from engine import INPUTS, OUTPUTS, off_state_of, scenario_from_query
+from tests.markup import tree_of
 from webapp.present.panels import PANELS
 from webapp.present.panels.off import SCALE, off_panel
 
@@ -13,7 +13,7 @@ KINDS = [*(f"in={side}" for side in INPUTS), *(f"out={load}" for load in OUTPUTS
 def printed(client, query):
     answer = client.get(f"/stage/panel?panel=off&{query}")
     assert answer.status_code == 200
-    return BeautifulSoup(answer.text, "html5lib")
+    return tree_of(answer.text)
 
 
 def text_of(tag):

@@ -4,9 +4,9 @@ from dataclasses import fields
 from functools import lru_cache
 
 import pytest
-from bs4 import BeautifulSoup
 
 from engine import INPUTS, OUTPUTS, query_from, scenario_from_query
+from tests.markup import tree_of
 from webapp.forms import FieldView
 from webapp.present.results import PART_NAMES
 from webapp.present.stage import StageView
@@ -33,7 +33,7 @@ def parsed(answer):
 @lru_cache(maxsize=2)
 def tree(text):
     """Return a page as a tree, made once for all tests in turn that look at the page."""
-    return BeautifulSoup(text, "html5lib")
+    return tree_of(text)
 
 
 def names_in(answer):
@@ -74,7 +74,7 @@ def test_live_fragment_prints_exactly_the_documented_records(client):
 @pytest.mark.parametrize("query", [*KINDS, "sw=open", "ctr=20%25&rl=470", "vs=400V&r1=1M"], scope="module")
 def test_live_fragment_is_what_stands_in_the_page(client, query):
     page = parsed(explored(client, query)).find(id="live")
-    alone = BeautifulSoup(f"<div id='live'>{client.get(f'/stage/live?{query}').text}</div>", "html5lib").find(id="live")
+    alone = tree_of(f"<div id='live'>{client.get(f'/stage/live?{query}').text}</div>").find(id="live")
     assert page.get_text(" ", strip=True) == alone.get_text(" ", strip=True)
     assert [tag.get("id") for tag in page.select("[id]")] == [tag.get("id") for tag in alone.select("[id]")]
 
@@ -83,8 +83,8 @@ def test_live_fragment_is_what_stands_in_the_page(client, query):
 def test_live_fragment_leaves_out_what_nobody_sees(client, unseen):
     whole = parsed(client.get("/stage/live?vs=40V"))
     spared = parsed(client.get("/stage/live?vs=40V", headers={"Lightgap-Unseen": unseen}))
-    left = {part["id"] for part in whole.body.find_all(recursive=False)} - set(unseen.split())
-    assert {part["id"] for part in spared.body.find_all(recursive=False)} == left
+    left = {part["id"] for part in whole.body.children} - set(unseen.split())
+    assert {part["id"] for part in spared.body.children} == left
     assert all(spared.find(id=part) == whole.find(id=part) for part in left)
 
 
@@ -98,7 +98,7 @@ def test_live_fragment_leaves_out_nothing_else(client, unseen):
 
 def test_explorer_fragment_is_what_stands_in_the_page(client):
     page = parsed(client.get("/stage?in=logic")).find(id="explorer")
-    alone = BeautifulSoup(client.get("/stage/explorer?in=logic").text, "html5lib").body
+    alone = tree_of(client.get("/stage/explorer?in=logic").text).body
     assert page.get_text(" ", strip=True) == alone.get_text(" ", strip=True)
 
 

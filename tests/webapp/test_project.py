@@ -1,16 +1,16 @@
 """A stage for a room: what is shown, which sliders, what is refused; the drawing that is lettered large."""
 
 import pytest
-from bs4 import BeautifulSoup
 
 from engine import INPUTS, OUTPUTS, scenario_from_query
+from tests.markup import tree_of
 from webapp.present.clearance import Item, cleared
 from webapp.present.explorer import explore
 from webapp.present.lettering import READABLE, WINDOW, lettered
 
 
 def parsed(answer):
-    return BeautifulSoup(answer.text, "html5lib")
+    return tree_of(answer.text)
 
 
 def chosen(page):

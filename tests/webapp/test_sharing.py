@@ -9,10 +9,10 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 import zxingcpp
-from bs4 import BeautifulSoup
 
 from engine import card_from_toml, card_to_toml, load_card, pack_card
 from tests.each import of_each
+from tests.markup import tree_of
 from tests.tree import ROOT
 from webapp.present.qr import DENSE, qr_of
 
@@ -25,7 +25,7 @@ SVG = "{http://www.w3.org/2000/svg}"
 
 
 def parsed(answer):
-    return BeautifulSoup(answer.text, "html5lib")
+    return tree_of(answer.text)
 
 
 def own_card(title):
@@ -156,7 +156,7 @@ def test_both_states_are_drawn(client):
 
 def test_the_code_for_another_page_is_one_frame(client):
     code = parsed(client.get(f"/share?{STAGE}")).select_one("#embed").get_text().strip()
-    (frame,) = BeautifulSoup(code, "html5lib").body.contents
+    (frame,) = tree_of(code).body.contents
     assert frame.name == "iframe"
     assert frame["src"] == f"{HERE}/embed?{STAGE}"
     assert frame["loading"] == "lazy"
@@ -237,7 +237,7 @@ def test_a_title_with_markup_stays_a_text(client):
     picture = ElementTree.fromstring(client.get(f"/stage/schematic.svg?{query}").content)
     assert "<script>" in picture.find(f"{SVG}title").text
     assert picture.find(f".//{SVG}script") is None
-    frame = BeautifulSoup(parsed(client.get(f"/share?{query}")).select_one("#embed").get_text(), "html5lib").iframe
+    frame = tree_of(parsed(client.get(f"/share?{query}")).select_one("#embed").get_text()).iframe
     assert "<script>" in frame["title"]
 
 

@@ -3,11 +3,11 @@
 import re
 
 import pytest
-from bs4 import BeautifulSoup
 
 from engine import INPUTS, OUTPUTS, Plan, Run, bag_of, implied_CTR, scenario_from_query, spread_of
 from engine import Readings as Read
 from tests.api.test_fuzz import SPECIMENS
+from tests.markup import tree_of
 from webapp.present.panels import PANELS
 from webapp.present.panels.bag import bag_panel
 from webapp.present.panels.spread import percent, spread_panel
@@ -21,7 +21,7 @@ EVIL = '"><script>alert(1)</script>{{7*7}}'
 def printed(client, panel, query=""):
     answer = client.get(f"/stage/panel?panel={panel}&{query}")
     assert answer.status_code == 200
-    return BeautifulSoup(answer.text, "html5lib")
+    return tree_of(answer.text)
 
 
 def events(client, query):
@@ -204,14 +204,14 @@ def test_a_run_tells_its_progress_and_then_what_it_found(client):
     assert told == sorted(told)
     assert told[-1] == (6000, 6000)
     assert len(told) > 1
-    result = BeautifulSoup(found[-1][1], "html5lib")
+    result = tree_of(found[-1][1])
     kept = 6000 - spread_of(scenario_from_query(LOOSE), Plan(6000, 2)).all.failing
     assert f"{kept:,} of 6,000 stages keep every rule" in result.select_one("#spread-result .spread-answer").get_text()
     assert result.select_one(".axis-name").get_text() == "overdrive, contact closed"
 
 
 def test_the_result_of_a_run_is_the_panels_own_fragment(client):
-    streamed = BeautifulSoup(events(client, "p.samples=2000")[-1][1], "html5lib").select_one("#spread-result")
+    streamed = tree_of(events(client, "p.samples=2000")[-1][1]).select_one("#spread-result")
     shown = printed(client, "spread").select_one("#spread-result")
     assert re.sub(r"\s+", " ", str(streamed)) == re.sub(r"\s+", " ", str(shown))
 
@@ -292,7 +292,7 @@ def test_dots_stand_over_their_place_and_do_not_touch():
 def test_drawing_again_is_the_next_number(client):
     link = printed(client, "bag", "p.seed=6&p.count=5").select_one("[data-again]")
     assert (link["data-next"], link["data-again"]) == ("7", "bag-seed")
-    again = BeautifulSoup(client.get(link["href"]).text, "html5lib")
+    again = tree_of(client.get(link["href"]).text)
     assert again.select_one("#bag-seed")["value"] == "7"
     assert len(again.select("svg.bag g")) == 5
 
@@ -352,7 +352,7 @@ def test_what_is_typed_wrong_into_the_bag_is_told(client, typed):
 
 def test_pages_with_these_panels_work_without_script(client):
     for panel in ("spread", "bag"):
-        soup = BeautifulSoup(client.get(f"/stage?panel={panel}&p.seed=3").text, "html5lib")
+        soup = tree_of(client.get(f"/stage?panel={panel}&p.seed=3").text)
         assert soup.select_one(f"#{panel}-seed")["value"] == "3"
         assert soup.select_one(f"#panel-{panel} .spread-answer").get_text().strip()
 

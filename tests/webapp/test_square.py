@@ -1,9 +1,9 @@
 """The section on square waves: what it prints, what it refuses."""
 
 import pytest
-from bs4 import BeautifulSoup
 
 from engine import scenario_from_query, timing_of, why_unfollowed
+from tests.markup import tree_of
 from webapp.present.figures import plain
 from webapp.present.panels.square import square_view, usual_rate
 
@@ -11,7 +11,7 @@ from webapp.present.panels.square import square_view, usual_rate
 def printed(client, query):
     answer = client.get(f"/stage/panel?panel=timing&{query}")
     assert answer.status_code == 200
-    return BeautifulSoup(answer.text, "html5lib").find(id="square")
+    return tree_of(answer.text).find(id="square")
 
 
 def viewed(query, **values):
@@ -63,7 +63,7 @@ def test_what_is_not_followed_is_told(client, query):
 @pytest.mark.parametrize("text", ["0", "-1", "ten", "1e400", "<script>alert(1)</script>", "5 V", "9" * 190, "nan"])
 def test_rates_that_cannot_be_are_told_within_the_panel(client, text):
     answer = client.get("/stage/panel", params={"panel": "timing", "p.square": text})
-    soup = BeautifulSoup(answer.text, "html5lib")
+    soup = tree_of(answer.text)
     assert answer.status_code == 200
     assert "accepted: " in soup.find(id="square-error").get_text()
     assert soup.find(id="square-rate")["value"] == text

@@ -1,9 +1,9 @@
 """The panel on steps between the grounds: what it prints, what it refuses, that it is bounded and escaped."""
 
 import pytest
-from bs4 import BeautifulSoup
 
 from engine import INPUTS, OUTPUTS, common_mode_of, largest_slope, scenario_from_query
+from tests.markup import tree_of
 from webapp.present.figures import plain
 from webapp.present.panels.step import slope_told, step_panel
 
@@ -15,7 +15,7 @@ KINDS = [*(f"in={side}" for side in INPUTS if side not in ALIKE), *(f"out={load}
 def printed(client, query):
     answer = client.get(f"/stage/panel?panel=step&{query}")
     assert answer.status_code == 200
-    return BeautifulSoup(answer.text, "html5lib")
+    return tree_of(answer.text)
 
 
 def view(query, **values):
@@ -105,7 +105,7 @@ def test_what_helps_is_told_of_this_stage_and_can_be_tried(client):
 @pytest.mark.parametrize("text", ["0", "-1", "ten", "1e400", "<script>alert(1)</script>", "5 ohm", "9" * 190, "nan"])
 def test_steps_that_cannot_be_are_told_within_the_panel(client, key, text):
     answer = client.get("/stage/panel", params={"panel": "step", f"p.{key}": text, "out": "gate"})
-    soup = BeautifulSoup(answer.text, "html5lib")
+    soup = tree_of(answer.text)
     assert answer.status_code == 200
     assert "accepted: " in soup.find(id="step-error").get_text()
     assert soup.find(id=f"step-{key}")["value"] == text
@@ -113,7 +113,7 @@ def test_steps_that_cannot_be_are_told_within_the_panel(client, key, text):
 
 
 def test_it_works_as_a_page_without_script(client):
-    soup = BeautifulSoup(client.get("/stage?rl=10k&panel=step&p.slope=5V/us").text, "html5lib")
+    soup = tree_of(client.get("/stage?rl=10k&panel=step&p.slope=5V/us").text)
     assert soup.find(id="panel-step") is not None
     assert soup.find(id="step-slope")["value"] == "5V/us"
 

@@ -1,8 +1,8 @@
 """The page of terms, and symbols on other pages that have something to open."""
 
 import pytest
-from bs4 import BeautifulSoup
 
+from tests.markup import tree_of
 from webapp.render import explain
 from webapp.terms import TERMS
 
@@ -10,7 +10,7 @@ from webapp.terms import TERMS
 def parsed(client, path):
     answer = client.get(path)
     assert answer.status_code == 200
-    return BeautifulSoup(answer.text, "html5lib")
+    return tree_of(answer.text)
 
 
 def test_the_page_has_every_term_with_its_sentence_and_links_that_lead_somewhere(client):
@@ -40,7 +40,7 @@ def test_every_symbol_of_a_page_leads_to_its_meaning(client, path):
 def test_what_symbols_mean_is_asked_for_once_and_kept_for_a_year(client):
     page = parsed(client, "/stage")
     place = page.select_one("#terms-said")
-    assert place.find_parent(["main", "form"]) is None
+    assert place.within("main, form") is None
     told = page.get_text()
     assert [term.symbol for term in TERMS.values() if term.sentence in told] == []
     answer = client.get(place["data-terms"])

@@ -3,7 +3,6 @@
 import re
 
 import pytest
-from bs4 import BeautifulSoup
 
 from engine import (
     DARK_VF,
@@ -20,6 +19,7 @@ from engine import (
     parse,
     scenario_from_query,
 )
+from tests.markup import tree_of
 from webapp.present.tour import EXPERIMENTS, experiment_view
 
 LIT, DARK = STATES
@@ -197,7 +197,7 @@ def test_two_readings_leave_several_faults_and_the_next_one_parts_them():
 @pytest.mark.parametrize("number", [1, 12])
 def test_an_experiment_is_a_page_with_the_explorer_at_its_own_address(client, number):
     answer = client.get(f"/tour/{number}")
-    soup = BeautifulSoup(answer.text, "html5lib")
+    soup = tree_of(answer.text)
     view = experiment_view(number)
     assert answer.status_code == 200
     assert soup.select_one(".experiment h1").text == view.title
@@ -211,7 +211,7 @@ def test_an_experiment_is_a_page_with_the_explorer_at_its_own_address(client, nu
 
 
 def test_a_form_without_script_stays_on_the_experiment(client):
-    soup = BeautifulSoup(client.get("/tour/1").text, "html5lib")
+    soup = tree_of(client.get("/tour/1").text)
     data = {control["name"]: control.get("value", "") for control in soup.select("#controls input[name]")}
     for select in soup.select("#controls select"):
         data[select["name"]] = select.select_one("option[selected]")["value"]
@@ -224,7 +224,7 @@ def test_a_form_without_script_stays_on_the_experiment(client):
 def test_a_refused_value_is_told_on_the_experiment(client):
     answer = client.get("/tour/1?rl=much")
     assert answer.status_code == 422
-    assert "not a number" in BeautifulSoup(answer.text, "html5lib").select_one("#problems").text
+    assert "not a number" in tree_of(answer.text).select_one("#problems").text
 
 
 @pytest.mark.parametrize("number", ["0", "13", "-1", "01", "x", "1e1", "٣"])
@@ -233,7 +233,7 @@ def test_there_is_no_other_experiment(client, number):
 
 
 def test_the_tour_leads_to_every_experiment_and_the_start_page_to_the_tour(client):
-    links = [link["href"] for link in BeautifulSoup(client.get("/tour").text, "html5lib").select(".tour-list a")]
+    links = [link["href"] for link in tree_of(client.get("/tour").text).select(".tour-list a")]
     assert [link.partition("?")[0] for link in links] == [f"/tour/{one.number}" for one in EXPERIMENTS]
     for page in ("/", "/stage"):
-        assert BeautifulSoup(client.get(page).text, "html5lib").select_one('a[href="/tour"]')
+        assert tree_of(client.get(page).text).select_one('a[href="/tour"]')

@@ -1,9 +1,9 @@
 """The panel on speed against a resistor: what it prints, what it refuses, that it is bounded and escaped."""
 
 import pytest
-from bs4 import BeautifulSoup
 
 from engine import INPUTS, OUTPUTS, pull_up_for, scenario_from_query, tradeoff_of
+from tests.markup import tree_of
 from webapp.present.figures import plain
 from webapp.present.panels.tradeoff import tradeoff_panel
 
@@ -19,7 +19,7 @@ def printed(client, query, **own):
     extra = [(f"p.{key}", text) for key, text in own.items()]
     answer = client.get("/stage/panel", params=[("panel", "tradeoff"), *pairs, *extra])
     assert answer.status_code == 200
-    return BeautifulSoup(answer.text, "html5lib")
+    return tree_of(answer.text)
 
 
 @pytest.mark.parametrize("query", [*KINDS, "vs=0V&r1=1k&vcc=0V", "rl=1R", "rl=100M", "cl=1mF", "cl=0"])
@@ -152,7 +152,7 @@ def test_both_at_once_are_refused(client):
 
 
 def test_it_works_as_a_page_without_script(client):
-    soup = BeautifulSoup(client.get("/stage?rl=10k&panel=tradeoff&p.rate=15kHz").text, "html5lib")
+    soup = tree_of(client.get("/stage?rl=10k&panel=tradeoff&p.rate=15kHz").text)
     assert soup.find(id="panel-tradeoff") is not None
     assert soup.find(id="tradeoff-rate")["value"] == "15kHz"
     assert soup.select_one("#panel .tradeoff-answer a") is not None

@@ -1,10 +1,10 @@
 """Traps on the page: a list under the findings, with what decides and a link; nothing where there is none."""
 
 import pytest
-from bs4 import BeautifulSoup
 
 from engine import Trap, scenario_from_query
 from engine.findings import Mend
+from tests.markup import tree_of
 from webapp.present.stage import stage_view
 from webapp.present.traps import trap_views
 
@@ -13,7 +13,7 @@ DROP = "in=contact-high&vs=5V&r1=5k&if=1mA"
 
 def listed(client, address, **more):
     """Return heading and items of the list, as they are in the answer."""
-    page = BeautifulSoup(client.get(address, **more).text, "html5lib")
+    page = tree_of(client.get(address, **more).text)
     return [h for h in page.select("#verdict h2") if h.get_text() == "Mind this"], page.select("#verdict .traps > li")
 
 
@@ -42,8 +42,8 @@ def test_a_trap_without_a_better_value_has_no_link(client):
 
 
 def test_it_stands_right_under_the_findings(client):
-    page = BeautifulSoup(client.get(f"/stage?{DROP}").text, "html5lib")
-    following = page.select_one("#verdict .findings").find_next_siblings()
+    page = tree_of(client.get(f"/stage?{DROP}").text)
+    following = page.select_one("#verdict .findings").following
     assert [tag.name for tag in following[:2]] == ["h2", "ul"]
     assert following[1]["class"] == ["traps"]
 

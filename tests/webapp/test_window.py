@@ -4,10 +4,10 @@ import math
 from itertools import pairwise
 
 import pytest
-from bs4 import BeautifulSoup
 
 from engine import INPUTS, OUTPUTS, scenario_from_query, size_for, windows_of
 from engine.preferred import preferred
+from tests.markup import tree_of
 from webapp.present.panels import PANELS
 from webapp.present.panels.window import window_panel
 from webapp.present.panels.window_bar import WIDTH, resistance, window_bar
@@ -19,7 +19,7 @@ EMPTY = "vcc=5V&logic=ttl&ineed=1mA"
 def printed(client, query):
     answer = client.get(f"/stage/panel?panel=window&{query}")
     assert answer.status_code == 200
-    return BeautifulSoup(answer.text, "html5lib")
+    return tree_of(answer.text)
 
 
 def text_of(tag):
@@ -109,7 +109,7 @@ def test_the_answer_is_the_engines(client):
 
 def test_its_link_leads_to_a_stage_that_holds(client):
     href = printed(client, "r1=100R").select_one(".use")["href"]
-    page = BeautifulSoup(client.get(href).text, "html5lib")
+    page = tree_of(client.get(href).text)
     assert not page.select("#verdict .findings .stop, #verdict .findings .caution")
 
 
@@ -140,7 +140,7 @@ def test_a_wish_that_cannot_be_gets_a_message_and_is_escaped(client, typed):
     answer = client.get("/stage/panel", params={"panel": "window", "p.overdrive": typed})
     assert answer.status_code == 200
     assert "<b>x</b>" not in answer.text
-    soup = BeautifulSoup(answer.text, "html5lib")
+    soup = tree_of(answer.text)
     assert "1 to 100" in text_of(soup.select_one("#window-errors"))
     assert soup.select_one("#window-overdrive")["value"] == typed
     assert not soup.select(".sizing")
@@ -148,7 +148,7 @@ def test_a_wish_that_cannot_be_gets_a_message_and_is_escaped(client, typed):
 
 
 def test_without_script_the_page_has_it_and_the_form_keeps_the_stage(client):
-    soup = BeautifulSoup(client.get("/stage?vs=24V&panel=window&p.overdrive=2").text, "html5lib")
+    soup = tree_of(client.get("/stage?vs=24V&panel=window&p.overdrive=2").text)
     form = soup.select_one("#panel form")
     assert form["method"] == "get"
     hidden = {tag["name"]: tag["value"] for tag in form.select("noscript input")}

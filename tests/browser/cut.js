@@ -11,13 +11,15 @@
     const sign = element.id ? `#${element.id}` : [...element.classList].map((name) => `.${name}`).join("");
     return element.tagName.toLowerCase() + sign;
   };
+  // A browser's own rectangle is asked for each edge anew.
+  const plain = ({ left, right, top, bottom }) => ({ left, right, top, bottom });
   const shown = (element) => element.checkVisibility({ visibilityProperty: true, opacityProperty: true });
   const known = new Map(); // each element is measured once
   function measured(element) {
     if (known.has(element)) return known.get(element);
     const style = getComputedStyle(element);
     const found = {
-      box: element.getBoundingClientRect(),
+      box: plain(element.getBoundingClientRect()),
       isBox: BOXES.test(style.display),
       scrolls: /auto|scroll/.test(style.overflowX),
       cuts: /hidden|clip/.test(style.overflowX) || /content|strict|paint/.test(style.contain),
@@ -47,7 +49,7 @@
     const range = document.createRange();
     range.selectNodeContents(walker.currentNode);
     const layer = layerOf(element);
-    for (const line of range.getClientRects()) texts.push({ name: `"${name}"`, element, layer, box: line });
+    for (const line of range.getClientRects()) texts.push({ name: `"${name}"`, element, layer, box: plain(line) });
   }
   const controls = [...document.querySelectorAll("input:not([type=hidden]), select, button")].filter(shown);
   const placed = controls.map((element) => ({
@@ -81,7 +83,7 @@
     const margin = (bottom - top) / 6;
     return { top: top + margin, bottom: bottom - margin, left: left + 0.5, right: right - 0.5 };
   };
-  const lies = (a, b) => a.left < b.right && b.left < a.right && a.top < b.bottom && b.top < a.bottom;
+  const lies = (a, b) => a.top < b.bottom && b.top < a.bottom && a.left < b.right && b.left < a.right;
   const inks = texts.map((text, order) => ({ ...text, order, ink: inked(text.box) }));
   inks.sort((a, b) => a.ink.top - b.ink.top);
   inks.forEach((text, i) => {
@@ -91,9 +93,9 @@
       const [first, second] = text.order < other.order ? [text, other] : [other, text];
       fault(first.name, "lies on", second.name);
     }
-    for (const { name, element, layer, box } of placed) {
-      if (layer !== text.layer || !lies(text.ink, box) || element.contains(text.element)) continue;
-      fault(text.name, "lies on", name);
+    for (const control of placed) {
+      if (!lies(text.ink, control.box) || control.layer !== text.layer) continue;
+      if (!control.element.contains(text.element)) fault(text.name, "lies on", control.name);
     }
   });
 

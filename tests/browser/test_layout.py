@@ -4,6 +4,7 @@ import math
 import random
 import re
 from collections.abc import Iterator
+from dataclasses import dataclass
 from itertools import cycle
 from urllib.parse import urlencode
 
@@ -39,17 +40,20 @@ OTHER_PAGES = (
     f"/stage?vs=much&r1=4,7k&rl=&ta=1e9&vcc={'9' * 60}",
 )
 
-FETCH = """(queries) => {
+FETCH = """(addresses) => {
   const fetched = async () => {
     const answers = [];
-    for (const query of queries) {
-      const answer = await fetch(`/stage/explorer?${query}`);
+    for (const address of addresses) {
+      const answer = await fetch(address);
       answers.push(answer.ok ? await answer.text() : "");
     }
     return answers;
   };
   window.answers = fetched();
 }"""
+
+WHOLE, DRAWN = "/stage/explorer", "/embed"
+"""Where the explorer of a stage is asked for, and where its drawing alone, which takes far less work."""
 
 BATCH = 12
 """How many stages are looked at while the next ones are fetched."""
@@ -60,13 +64,17 @@ SHOW = """() => {
     document.getElementById("subject").textContent = document.getElementById("followers").dataset.title;
     for (const box of document.querySelectorAll("details")) box.open = true;
   };
+  window.draw = (html) => {
+    const made = new DOMParser().parseFromString(html, "text/html");
+    document.getElementById("schematic").replaceWith(made.getElementById("schematic"));
+  };
 }"""
 
-FAULTS = """({ pages, mayScroll, widest }) => pages.map((html) => {
-  show(html);
-  const faults = [...collisions(), ...cut(mayScroll)];
-  const atWidest = widest ? collisions(widest).map((text) => `${text}, with the longest figures`) : [];
-  return [...faults, ...atWidest];
+FAULTS = """({ pages, mayScroll, widest }) => pages.map(({ html, drawn, long }) => {
+  (drawn ? draw : show)(html);
+  const seen = drawn ? [] : cut(mayScroll);
+  if (long) return [...collisions(), ...seen];
+  return [...collisions(widest).map((text) => `${text}, with the longest figures`), ...seen];
 })"""
 
 
@@ -93,26 +101,44 @@ def drawings(key: str, kind) -> list[dict[str, str]]:
     return made
 
 
-def inputs() -> list[dict[str, str]]:
-    """Return the input sides: every drive plain, with a bypass in each place and with everything; options alone."""
+def inputs() -> tuple[list[dict[str, str]], list[dict[str, str]]]:
+    """Return input sides: those that say something of their own, and those of which the drawing alone differs.
+
+    The former are every drive plain and with everything, options alone, and other kinds in all their drawings; the
+    latter every drive with a bypass in each place.
+    """
     bypasses = [option for name, option in OPTIONS.items() if name.startswith("bypass")]
     whole = list(TOGETHER.values())[-1]
-    queries = list(DRIVES.values())
-    queries += [with_option(DRIVES["contact-low"], option) for option in OPTIONS.values()]
-    queries += [with_option(drive, option) for drive in DRIVES.values() for option in (*bypasses, whole)]
-    taken = [pairs for pairs in map(pairs_of, dict.fromkeys(queries)) if is_taken(pairs)]
-    return taken + [drawing for kind in INPUTS.values() if kind.kind not in kinds() for drawing in drawings("in", kind)]
+    own = list(DRIVES.values())
+    own += [with_option(DRIVES["contact-low"], option) for option in OPTIONS.values()]
+    own += [with_option(drive, whole) for drive in DRIVES.values()]
+    drawn = [with_option(drive, option) for drive in DRIVES.values() for option in bypasses]
+    others = [drawing for kind in INPUTS.values() if kind.kind not in kinds() for drawing in drawings("in", kind)]
+    return taken(own) + others, [pairs for pairs in taken(drawn) if pairs not in taken(own)]
+
+
+def taken(queries: list[str]) -> list[dict[str, str]]:
+    return [pairs for pairs in map(pairs_of, dict.fromkeys(queries)) if is_taken(pairs)]
 
 
 def pairs_of(query: str) -> dict[str, str]:
     return dict(pair.split("=") for pair in query.split("&"))
 
 
-def stages() -> list[dict[str, str]]:
-    """Return every input side with the drawings of the output sides in turn, and each of those on the usual input."""
+def stages() -> tuple[list[dict[str, str]], list[dict[str, str]]]:
+    """Return the stages that are looked at whole, and those of which the drawing is: both switch states in turn.
+
+    Input sides take the output sides in turn; one that goes with none of those that it would take stands on the usual
+    input.
+    """
     loads = [drawing for kind in OUTPUTS.values() for drawing in drawings("out", kind)]
-    paired = [side | load for side, load in zip(inputs(), cycle(loads), strict=False)]
-    return [stage for stage in paired if is_taken(stage)] + [{"in": next(iter(INPUTS)), **load} for load in loads]
+    states, found = cycle(STATES), []
+    for sides in inputs():
+        paired = [side | load for side, load in zip(sides, cycle(loads), strict=False)]
+        found.append([stage | {"sw": next(states)} for stage in paired if is_taken(stage)])
+    seen = [{key: stage.get(key) for key in load} for stage in found[0] for load in loads]
+    alone = [{"in": next(iter(INPUTS)), **load, "sw": next(states)} for load in loads if load not in seen]
+    return found[0] + alone, found[1]
 
 
 def parameters(stage: dict[str, str]) -> list:
@@ -156,69 +182,103 @@ def is_taken(stage: dict[str, str]) -> bool:
     return True
 
 
-def queries() -> list[str]:
-    """Return the stages to look at: both switch states in turn, usual and long values in turn, and some wild ones."""
+@dataclass(frozen=True)
+class Shown:
+    """A stage that is looked at: by which address, and whether its own figures are of any length."""
+
+    address: str
+    long: bool
+
+    @property
+    def drawn(self) -> bool:
+        """Whether its drawing alone is looked at."""
+        return self.address.startswith(DRAWN)
+
+
+def all_shown() -> list[Shown]:
+    """Return what is looked at: of the stages some with long values, every fifth again with wild ones."""
     dice = random.Random(20)
-    usual = stages()
-    tame = [stage | {"sw": state} for stage, state in zip(usual, cycle(STATES), strict=False)]
-    turns = [filled(stage, long_text) if k % 4 > 1 else stage for k, stage in enumerate(tame)]
-    wild = [filled(stage, lambda parameter: wild_text(parameter, dice)) for stage in tame[::3]]
-    return [query_of(stage) for stage in (*turns, *wild)]
+    whole, drawn = stages()
+    long = long_ones(whole)
+    turns = [
+        Shown(at(WHOLE, filled(stage, long_text) if k in long else stage), k in long) for k, stage in enumerate(whole)
+    ]
+    wild = [filled(stage, lambda parameter: wild_text(parameter, dice)) for stage in whole[::5]]
+    turns += [Shown(at(WHOLE, stage), True) for stage in wild]
+    return list(dict.fromkeys(turns + [Shown(at(DRAWN, stage), False) for stage in drawn]))
+
+
+def long_ones(whole: list[dict[str, str]]) -> set[int]:
+    """Return the numbers of the stages with which a kind of side is met for the first time."""
+    met, found = set(), set()
+    for k, stage in enumerate(whole):
+        if not {stage["in"], stage["out"]} <= met:
+            met |= {stage["in"], stage["out"]}
+            found.add(k)
+    return found
+
+
+def at(path: str, stage: dict[str, str]) -> str:
+    return f"{path}?{query_of(stage)}"
 
 
 class Fragments:
-    """The explorer for each of some stages, fetched once; the server works on a batch while the last is looked at.
+    """Some stages, fetched once; the server works on a batch while the last is looked at.
 
     Parameters
     ----------
     page : Page
         A page that has nothing else to do.
-    asked : list of str
-        Query strings of the stages.
+    asked : list of Shown
+        The stages.
     """
 
-    def __init__(self, page: Page, asked: list[str]) -> None:
+    def __init__(self, page: Page, asked: list[Shown]) -> None:
         self.page = page
         self.batches = [asked[i : i + BATCH] for i in range(0, len(asked), BATCH)]
-        self.fetched: list[dict[str, str]] = []
-        self.page.evaluate(FETCH, self.batches[0])
+        self.fetched: list[dict[Shown, str]] = []
+        self._ask()
 
-    def __iter__(self) -> Iterator[dict[str, str]]:
-        """Yield the batches, each as query string to the explorer's markup."""
+    def __iter__(self) -> Iterator[dict[Shown, str]]:
+        """Yield the batches, each as stage to markup."""
         for i in range(len(self.batches)):
             if i == len(self.fetched):
                 self._take()
             yield self.fetched[i]
 
+    def _ask(self) -> None:
+        """Ask for the next batch."""
+        self.page.evaluate(FETCH, [shown.address for shown in self.batches[len(self.fetched)]])
+
     def _take(self) -> None:
         """Take the batch that has been asked for, and ask for the next one."""
-        queries = self.batches[len(self.fetched)]
-        answers = dict(zip(queries, self.page.evaluate("() => window.answers"), strict=True))
-        assert [query for query, html in answers.items() if not html] == []
+        shown = self.batches[len(self.fetched)]
+        answers = dict(zip(shown, self.page.evaluate("() => window.answers"), strict=True))
+        assert [shown.address for shown, html in answers.items() if not html] == []
         self.fetched.append(answers)
         if len(self.fetched) < len(self.batches):
-            self.page.evaluate(FETCH, self.batches[len(self.fetched)])
+            self._ask()
 
     def faults(self, page: Page, mayScroll: bool, every: int) -> dict[str, list[str]]:
-        """Return what is wrong on a page with each stage, and with each drawing when its figures are the longest.
+        """Return what is wrong on a page with each stage, of whose figures the usual ones give way to the longest.
 
-        Of so many batches one is looked at.
+        Of so many stages one is looked at, and drawings alone only where every stage is.
         """
-        found, drawings = {}, math.ceil(len(stages()) / BATCH)
-        for i, batch in enumerate(self):
-            if i % every:
-                continue
-            how = {"mayScroll": mayScroll, "widest": WIDEST if i < drawings else None}
-            found |= zip(batch, page.evaluate(FAULTS, {"pages": list(batch.values()), **how}), strict=True)
+        found = {}
+        for batch in self:
+            asked = [shown for shown in batch if every == 1 or not shown.drawn][::every]
+            pages = [{"html": batch[shown], "drawn": shown.drawn, "long": shown.long} for shown in asked]
+            answer = page.evaluate(FAULTS, {"pages": pages, "mayScroll": mayScroll, "widest": WIDEST})
+            found |= zip([shown.address for shown in asked], answer, strict=True)
         return found
 
 
 @pytest.fixture(scope="module")
 def fragments(person: BrowserContext) -> Iterator[Fragments]:
-    """The explorer for every stage that is looked at."""
+    """All that is looked at."""
     page = person.new_page()
     page.goto("/healthz")
-    yield Fragments(page, list(dict.fromkeys(queries())))
+    yield Fragments(page, all_shown())
     page.close()
 
 
@@ -281,7 +341,8 @@ SPOILT = (
 
 def test_faults_are_seen(tools: Page, fragments):
     plain = next(iter(next(iter(fragments)).values()))
-    assert tools.evaluate(FAULTS, {"pages": [plain], "mayScroll": False, "widest": WIDEST}) == [[]]
+    page = {"html": plain, "drawn": False, "long": False}
+    assert tools.evaluate(FAULTS, {"pages": [page], "mayScroll": False, "widest": WIDEST}) == [[]]
     unseen = []
     for spoil, fault in SPOILT:
         tools.evaluate("(html) => { document.adoptedStyleSheets = []; show(html); }", plain)

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Error, Page, sync_playwright
 
-from tests.browser.explorer import Explorer
+from tests.browser.explorer import Explorer, leave_alone
 from tests.tree import ROOT
 
 SCREENSHOTS = ROOT / ".artifacts"
@@ -86,9 +86,11 @@ def page(person: BrowserContext, request: pytest.FixtureRequest) -> Iterator[Pag
 
 @pytest.fixture(scope="package")
 def other_person(browser: Browser, server: str) -> Iterator[Page]:
-    """A page that shares nothing with the page of a test."""
+    """A page that shares nothing with the page of a test, and shows the stage alone."""
     context = browser.new_context(base_url=server)
-    yield context.new_page()
+    page = context.new_page()
+    leave_alone(page)
+    yield page
     context.close()
 
 

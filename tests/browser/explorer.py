@@ -29,6 +29,22 @@ MEANT = """async () => {
   return scenario ? `/stage?${scenario}` : "/stage";
 }"""
 
+RESTS = """async ({ looks, pause }) => {
+  let asked, address;
+  for (let look = 0; look < looks; look += 1) {
+    const pairs = String(new URLSearchParams(new FormData(document.getElementById("controls"))));
+    if (pairs !== asked) {
+      const { scenario } = await (await fetch(`/api/stage?${pairs}`)).json();
+      [asked, address] = [pairs, scenario ? `/stage?${scenario}` : "/stage"];
+    }
+    const shown = document.getElementById("followers").dataset.query;
+    if (location.href.endsWith(address) && address === (shown ? `/stage?${shown}` : "/stage")) break;
+    await new Promise((done) => setTimeout(done, pause));
+  }
+  return address;
+}"""
+"""Waits until address and picture are those of what the controls hold, which is asked for whenever they change."""
+
 WATCH = """(slider) => {
   const seen = (window.seen = { thumb: [], field: [], focused: true });
   const field = document.getElementById(slider.dataset.for);
@@ -43,7 +59,15 @@ WATCH = """(slider) => {
 }"""
 
 
-LOOKS = 60
+ALONE = """(() => {
+  const plain = window.fetch;
+  window.fetch = (url, options) => /[/]stage[/](panel|bands|finding-list)[?]/.test(String(url))
+    ? Promise.resolve(new Response(null, { status: 204 })) : plain(url, options);
+})()"""
+"""Answers with nothing what a page with an explorer asks for beside the stage. Not by a route, which makes a browser
+ask for every file anew."""
+
+LOOKS = 200
 """How often the page is looked at until it must have come to rest."""
 
 
@@ -120,16 +144,16 @@ class Explorer:
 
         What they hold is asked for anew, as another kind of side brings other controls.
         """
-        followers = self.page.locator("#followers")
-        for _ in range(LOOKS):
-            address = self.meant()
-            query = address.partition("?")[2]
-            if self.page.url.endswith(address) and followers.get_attribute("data-query") == query:
-                break
-            self.page.wait_for_timeout(50)
+        address = self.page.evaluate(RESTS, {"looks": LOOKS, "pause": 50})
+        followers, query = self.page.locator("#followers"), address.partition("?")[2]
         expect(self.page).to_have_url(re.compile(re.escape(address) + "$"))
         expect(followers).to_have_attribute("data-query", query)
         return self.seen()
+
+
+def leave_alone(page: Page) -> None:
+    """Spare a page, from the next address on, the panels, bands and findings that it asks for beside the stage."""
+    page.add_init_script(ALONE)
 
 
 def turns(values: list) -> int:

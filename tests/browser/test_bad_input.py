@@ -1,13 +1,9 @@
 """What cannot be taken: said beside the field, the last good picture kept, nothing lost; so too without a server."""
 
-import sys
-
 import pytest
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Page, expect
 
 from tests.browser.explorer import Explorer
-from tests.serving import serving
-from tests.tree import ROOT
 
 BAD = [
     ("vs", "", "it is empty"),
@@ -124,21 +120,18 @@ def test_address_with_a_bad_value_opens_with_the_message(page: Page, query, key)
     expect(page.locator("#problems li")).to_have_count(0)
 
 
-def test_without_a_server_nothing_is_lost(browser: Browser, server: str, tmp_path):
-    command = [sys.executable, "-m", "webapp", "--port", "0"]
-    with serving(command, tmp_path / "output.txt", cwd=ROOT) as address:
-        context = browser.new_context(base_url=address)
-        explorer = Explorer(context.new_page(), "in=contact-high")
-    notice = explorer.page.locator("#connection")
+def test_without_a_server_nothing_is_lost(page: Page):
+    explorer = Explorer(page, "in=contact-high")
+    notice = page.locator("#connection")
     good = picture(explorer)
     expect(notice).to_be_hidden()
 
+    page.route("**/stage/*", lambda route: route.abort("connectionrefused"))
     explorer.drag("vs", 0.3)
     expect(notice).to_be_visible()
     expect(notice).to_have_attribute("role", "alert")
     assert explorer.field("vs").input_value() not in ("48 V", "")
     assert picture(explorer) == good
-    context.close()
 
 
 def test_it_goes_on_where_it_was_when_the_server_is_back(page: Page, anew):

@@ -65,7 +65,7 @@ TEXTS = """({ smallest, leastContrast }) => {
   return { count: found.length, small, faint };
 }"""
 
-SIZES = ((390, 844), (820, 1180), (1024, 768), (1280, 720), (1920, 1080))
+SIZES = ((390, 844), (820, 1180), (1024, 768), (1920, 1080), (1280, 720))
 WIDE = f"in=contact-high&line=33R&{list(TOGETHER.values())[-1]}&out=relay"
 """A stage both of whose sides are wide."""
 PAGES = (
@@ -99,9 +99,9 @@ def test_text_stands_out_and_is_large_enough(page: Page, path):
         texts = page.evaluate(TEXTS, limits)
         assert texts["count"] > 10
         assert texts["small"] == [], width
-    for scheme in ("light", "dark"):
-        page.emulate_media(color_scheme=scheme)
-        assert page.evaluate(TEXTS, limits)["faint"] == [], scheme
+        assert texts["faint"] == [], width
+    page.emulate_media(color_scheme="dark")
+    assert page.evaluate(TEXTS, limits)["faint"] == []
 
 
 @pytest.mark.parametrize("query", ["", "in=logic&out=indicator", "in=contact-high&out=pull-down&line=10R"])

@@ -7,7 +7,7 @@ import time
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 
-PATIENCE = 30  # seconds until the address must have been printed
+PATIENCE = 120  # seconds until the address must have been printed
 
 
 @contextlib.contextmanager

@@ -1,10 +1,13 @@
 """The wheel, built from the source archive, installed by itself and used away from the checkout."""
 
+import re
 import shutil
 import subprocess
 import sys
+import sysconfig
 import zipfile
 from collections.abc import Iterator
+from importlib.metadata import distribution, version
 from pathlib import Path
 
 import httpx2
@@ -15,6 +18,7 @@ from tests.tree import ROOT, project_files
 
 pytestmark = pytest.mark.allow_hosts(["127.0.0.1"])
 
+LOCK = ROOT / "requirements.lock"
 HTMX = ROOT / "node_modules/htmx.org"
 
 
@@ -36,12 +40,49 @@ def address(wheel: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[s
     """The address of the installed application, started where neither the checkout nor Node.js is in reach."""
     folder = tmp_path_factory.mktemp("installed")
     run(sys.executable, "-m", "venv", "--without-pip", folder)
-    install = ["-m", "pip", "--python", folder / "bin/python", "install", "--quiet", "--no-compile", "--no-deps"]
-    run(sys.executable, *install, "--only-binary", ":all:", "--require-hashes", "-r", ROOT / "requirements.lock")
-    run(sys.executable, *install, wheel)
     environment = {"PATH": str(folder / "bin"), "HOME": str(folder), "OMP_NUM_THREADS": "1"}
+    environment |= link_locked(folder)
+    install = ["-m", "pip", "--python", folder / "bin/python", "install", "--quiet", "--no-compile", "--no-deps"]
+    run(sys.executable, *install, wheel)
     with serving([folder / "bin/lightgap", "--port", "0"], folder / "output.txt", folder, environment) as address:
         yield address
+
+
+def locked(path: Path) -> dict[str, set[str]]:
+    """Return each requirement of a lock file, name and version, and the hashes that it may have."""
+    found: dict[str, set[str]] = {}
+    for line in path.read_text().splitlines():
+        if pinned := re.match(r"[\w.-]+==[^ ;]+", line):
+            hashes = found.setdefault(pinned[0], set())
+        hashes |= set(re.findall(r"--hash=(\S+)", line)) if found else set()
+    return found
+
+
+def link_locked(folder: Path) -> dict[str, str]:
+    """Put what the lock names, and nothing else, into a new environment, as it is installed for the tests.
+
+    Returns
+    -------
+    dict of str to str
+        What the environment must say so that nothing is compiled again.
+    """
+    place = Path("lib", f"python{sys.version_info.major}.{sys.version_info.minor}", "site-packages")
+    parts = {
+        file.parts[0] for requirement in locked(LOCK) for file in distribution(requirement.partition("==")[0]).files
+    }
+    folders = {folder / place: Path(sysconfig.get_path("purelib"))}
+    if sys.pycache_prefix:
+        compiled = folder / "compiled"
+        folders |= {
+            compiled / new.relative_to("/"): Path(sys.pycache_prefix) / old.relative_to("/")
+            for new, old in folders.items()
+        }
+    for new, old in folders.items():
+        new.mkdir(parents=True, exist_ok=True)
+        for part in parts - {".."}:
+            if (old / part).exists():
+                (new / part).symlink_to(old / part)
+    return {"PYTHONPYCACHEPREFIX": str(compiled)} if sys.pycache_prefix else {}
 
 
 def build(target: str, source: Path, destination: Path) -> Path:
@@ -69,6 +110,14 @@ def test_the_wheel_holds_everything_that_is_used(wheel):
         held = {name for name in archive.namelist() if ".dist-info/" not in name}
 
     assert held == wanted
+
+
+def test_what_is_installed_for_the_tests_is_what_the_lock_names():
+    for_tests = locked(ROOT / "requirements-test.lock")
+    assert {name: for_tests.get(name) for name in locked(LOCK)} == locked(LOCK)
+    assert [
+        name for name in locked(LOCK) if name != f"{name.partition('==')[0]}=={version(name.partition('==')[0])}"
+    ] == []
 
 
 def test_the_command_serves(address):

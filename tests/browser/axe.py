@@ -7,10 +7,10 @@ from tests.tree import ROOT
 SOURCE = (ROOT / "node_modules/axe-core/axe.min.js").read_text()
 
 # A box that scrolls is reached with the keyboard where the browser lets it have the focus; axe does not try.
-RUN = """async ({ within, without, rules }) => {
+RUN = """async ({ within, rules }) => {
   const options = { iframes: false, resultTypes: ["violations"] };
   if (rules.length) options.runOnly = { type: "rule", values: rules };
-  const { violations } = await axe.run({ include: [within || "html"], exclude: without ? [without] : [] }, options);
+  const { violations } = await axe.run({ include: [within || "html"] }, options);
   const reached = (selector) => {
     const box = document.querySelector(selector);
     box.focus();
@@ -24,8 +24,8 @@ RUN = """async ({ within, without, rules }) => {
 CONTRAST = ("color-contrast",)
 
 
-def violations(page: Page, within: str = "", without: str = "", rules: tuple[str, ...] = ()) -> list[str]:
-    """Return what axe objects to on a page, in one part of it, or beside one part, by all of its rules or by some."""
+def violations(page: Page, within: str = "", rules: tuple[str, ...] = ()) -> list[str]:
+    """Return what axe objects to on a page or in one part of it, by all of its rules or by some."""
     if not page.evaluate("() => 'axe' in window"):
         page.evaluate(SOURCE)
-    return page.evaluate(RUN, {"within": within, "without": without, "rules": list(rules)})
+    return page.evaluate(RUN, {"within": within, "rules": list(rules)})

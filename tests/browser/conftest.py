@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Error, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Error, Page, expect, sync_playwright
 
 from tests.browser.explorer import Explorer, leave_alone
 from tests.tree import ROOT
@@ -28,6 +28,10 @@ EXECUTABLES = (
 )  # the first one draws no window of its own, which is a third less work
 # Playwright's default would hide that a page changes its address too often.
 UNWANTED = ["--disable-ipc-flooding-protection"]
+
+expect.set_options(
+    timeout=20_000
+)  # ms; on a busy machine a server takes its time, and what comes at once costs nothing
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -82,6 +86,12 @@ def page(person: BrowserContext, request: pytest.FixtureRequest) -> Iterator[Pag
         page.evaluate("localStorage.removeItem('lightgap.kept')")  # what one test keeps is no concern of the next
     page.close()
     assert not faults
+
+
+@pytest.fixture
+def alone(page: Page) -> None:
+    """Leave away the panels and bands of a test that looks at the stage alone."""
+    leave_alone(page)
 
 
 @pytest.fixture(scope="package")

@@ -10,6 +10,7 @@ from tests.browser.explorer import Explorer
 STARTED = "in=contact-high&vs=36V&r1=22k&line=40R&rl=1k8"
 
 
+@pytest.mark.usefixtures("alone")
 def test_address_follows_once_the_hand_lets_go(page: Page):
     explorer = Explorer(page)
     explorer.hold("vs", 0.3)
@@ -21,6 +22,7 @@ def test_address_follows_once_the_hand_lets_go(page: Page):
     assert page.url.endswith(f"/stage?vs={volts}")
 
 
+@pytest.mark.usefixtures("alone")
 def test_address_leaves_out_defaults_and_keeps_everything_else(page: Page):
     explorer = Explorer(page, STARTED)
     explorer.drag("ta", 0.8)
@@ -33,6 +35,7 @@ def test_address_leaves_out_defaults_and_keeps_everything_else(page: Page):
     assert page.url.endswith("/stage?in=contact-high&r1=22k&line=40R&rl=1k8")
 
 
+@pytest.mark.usefixtures("alone")
 def test_many_small_moves_make_no_history(page: Page):
     explorer = Explorer(page)
     before = page.evaluate("history.length")
@@ -74,6 +77,7 @@ def test_back_and_forward_over_changes_of_kind(page: Page, anew):
     assert explorer.seen() == seen[-1]
 
 
+@pytest.mark.usefixtures("alone")
 def test_controls_work_after_going_back(page: Page, anew):
     explorer = Explorer(page)
     explorer.field("out").select_option("pull-down")
@@ -85,6 +89,7 @@ def test_controls_work_after_going_back(page: Page, anew):
     assert "rl=" in page.url
 
 
+@pytest.mark.usefixtures("alone")
 def test_back_from_a_followed_remedy_undoes_it(page: Page):
     explorer = Explorer(page, "r1w=100mW")
     remedied = explorer.seen()
@@ -95,6 +100,7 @@ def test_back_from_a_followed_remedy_undoes_it(page: Page):
     assert explorer.seen() == remedied
 
 
+@pytest.mark.usefixtures("alone")
 @pytest.mark.parametrize("query", ["sw=open", "in=logic&active=low&sw=open"])
 def test_switch_state_is_part_of_the_address(page: Page, query):
     explorer = Explorer(page)

@@ -5,6 +5,8 @@ from playwright.sync_api import Page, expect
 
 from tests.browser.explorer import Explorer
 
+pytestmark = pytest.mark.usefixtures("alone")
+
 BAD = [
     ("vs", "", "it is empty"),
     ("r1", "abc", "'abc' is not a number"),

@@ -58,6 +58,7 @@ def test_thumb_and_focus_stay_with_the_hand(page: Page, anew, key):
     assert at_rest == anew(page.url)
 
 
+@pytest.mark.usefixtures("alone")
 def test_late_answers_neither_pull_a_thumb_nor_win_over_newer_ones(page: Page, anew):
     explorer = Explorer(page)
     slow_down(page)
@@ -67,6 +68,7 @@ def test_late_answers_neither_pull_a_thumb_nor_win_over_newer_ones(page: Page, a
     assert at_rest == anew(page.url)
 
 
+@pytest.mark.usefixtures("alone")
 def test_back_and_forth_ends_where_the_hand_does(page: Page, anew):
     explorer = Explorer(page)
     slow_down(page, live=(0, 150))
@@ -76,6 +78,7 @@ def test_back_and_forth_ends_where_the_hand_does(page: Page, anew):
     assert explorer.at_rest() == anew(page.url)
 
 
+@pytest.mark.usefixtures("alone")
 def test_picture_follows_while_the_hand_moves(page: Page):
     explorer = Explorer(page)
     page.evaluate("""() => {
@@ -92,6 +95,7 @@ def test_picture_follows_while_the_hand_moves(page: Page):
     assert shown[-1] == f"VS {' '.join(reading(parse(field, VOLT), VOLT))}"
 
 
+@pytest.mark.usefixtures("alone")
 def test_moved_current_sizes_its_resistor_again(page: Page):
     explorer = Explorer(page, "r1=22k")
     explorer.drag("if", 0.8)
@@ -101,6 +105,7 @@ def test_moved_current_sizes_its_resistor_again(page: Page):
     assert "if=" in page.url
 
 
+@pytest.mark.usefixtures("alone")
 def test_moved_resistor_is_taken_as_it_is(page: Page):
     explorer = Explorer(page)
     explorer.drag("r1", 0.7)
@@ -109,6 +114,7 @@ def test_moved_resistor_is_taken_as_it_is(page: Page):
     assert "r1=" in page.url
 
 
+@pytest.mark.usefixtures("alone")
 def test_a_late_answer_does_not_undo_another_kind(page: Page, anew):
     explorer = Explorer(page)
     slow_down(page, live=(500, 500))
@@ -119,6 +125,7 @@ def test_a_late_answer_does_not_undo_another_kind(page: Page, anew):
     assert explorer.at_rest() == anew(page.url)
 
 
+@pytest.mark.usefixtures("alone")
 def test_a_slider_covers_a_value_typed_beyond_it(page: Page, anew):
     explorer = Explorer(page)
     explorer.type("vs", "200 V")
@@ -130,6 +137,7 @@ def test_a_slider_covers_a_value_typed_beyond_it(page: Page, anew):
     assert page.evaluate("history.length") == 2
 
 
+@pytest.mark.usefixtures("alone")
 def test_a_slider_covers_a_value_that_followed_beyond_it(page: Page, anew):
     explorer = Explorer(page, "vs=1kV")
     explorer.type("if", "500 µA")
@@ -139,6 +147,7 @@ def test_a_slider_covers_a_value_that_followed_beyond_it(page: Page, anew):
     assert explorer.at_rest() == anew(page.url)
 
 
+@pytest.mark.usefixtures("alone")
 def test_parts_that_come_and_go_leave_nothing_behind(page: Page, anew):
     explorer = Explorer(page)
     for key, text in (("vcc", "0 V"), ("vs", "400 V"), ("vcc", "5 V"), ("rl", "100 R"), ("vs", "48 V")):

@@ -11,6 +11,7 @@ from tests.browser.explorer import Explorer
 PRESSED = {"ArrowRight": 1, "ArrowLeft": -1, "ArrowUp": 1, "ArrowDown": -1}
 
 
+@pytest.mark.usefixtures("alone")
 @pytest.mark.parametrize("key", ["vs", "ctr", "rl"])
 def test_keys_move_a_slider_and_the_picture_with_it(page: Page, key):
     explorer = Explorer(page)
@@ -35,6 +36,7 @@ def test_keys_move_a_slider_and_the_picture_with_it(page: Page, key):
     assert f"{key}=" in page.url
 
 
+@pytest.mark.usefixtures("alone")
 def test_a_held_key_keeps_the_focus_and_counts_every_step(page: Page):
     explorer = Explorer(page)
     slider = explorer.slider("vs")
@@ -61,6 +63,7 @@ def test_space_switches_where_no_control_wants_it(page: Page):
     expect(page.locator("#more-input")).to_have_attribute("open", "")
 
 
+@pytest.mark.usefixtures("alone")
 @pytest.mark.parametrize("key", ["Enter", "Space"])
 def test_focused_switch_answers_and_keeps_the_focus(page: Page, key):
     explorer = Explorer(page, "in=contact-high&line=33R")
@@ -114,6 +117,7 @@ def test_what_has_the_focus_is_marked(page: Page):
     assert float(page.locator("#toggle .target").evaluate("(c) => parseFloat(getComputedStyle(c).strokeWidth)")) >= 2
 
 
+@pytest.mark.usefixtures("alone")
 def test_typed_values_count_on_enter_and_keep_the_focus(page: Page, anew):
     explorer = Explorer(page)
     typed = {"vs": "36", "r1": "4k7", "ctr": "min", "ta": "70 °C"}

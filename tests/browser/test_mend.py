@@ -14,6 +14,7 @@ def first(page: Page):
     return page.locator(".findings [data-mend]").first
 
 
+@pytest.mark.usefixtures("alone")
 def test_a_press_mends_in_place(page: Page, anew):
     explorer = Explorer(page, BROKEN)
     page.evaluate("() => { window.stayed = true; }")
@@ -44,6 +45,7 @@ def test_back_leads_to_the_stage_before_and_forward_again(page: Page, anew):
     assert explorer.seen() == mended == anew(page.url)
 
 
+@pytest.mark.usefixtures("alone")
 def test_what_was_moved_a_moment_ago_is_not_lost_on_the_way_back(page: Page):
     explorer = Explorer(page)
     explorer.field("rl").fill("1k")
@@ -56,6 +58,7 @@ def test_what_was_moved_a_moment_ago_is_not_lost_on_the_way_back(page: Page):
     expect(page).to_have_url(re.compile("rl=1k$"))
 
 
+@pytest.mark.usefixtures("alone")
 def test_the_focus_stays_at_the_findings_and_the_outcome_is_told(page: Page):
     explorer = Explorer(page, BROKEN)
     presses = 0
@@ -73,6 +76,7 @@ def test_the_focus_stays_at_the_findings_and_the_outcome_is_told(page: Page):
     expect(page.locator("#announcer")).to_contain_text("Contact closed")
 
 
+@pytest.mark.usefixtures("alone")
 def test_controls_work_on_after_a_remedy(page: Page, anew):
     explorer = Explorer(page, BROKEN)
     first(page).click()

@@ -6,6 +6,8 @@ from playwright.sync_api import Locator, Page, expect
 from tests.browser.explorer import Explorer
 from tests.browser.faults import TOOLS
 
+pytestmark = pytest.mark.usefixtures("alone")
+
 
 def told_of_another_coupler(page: Page) -> tuple[Explorer, Locator]:
     """Return the explorer, whose output side has just asked for another coupler, and what is said of it."""

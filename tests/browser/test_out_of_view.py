@@ -5,6 +5,8 @@ from playwright.sync_api import Page, expect
 
 from tests.browser.explorer import Explorer
 
+pytestmark = pytest.mark.usefixtures("alone")
+
 SMALL, TALL = {"width": 1280, "height": 620}, {"width": 1280, "height": 2000}
 
 

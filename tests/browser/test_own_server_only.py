@@ -1,6 +1,6 @@
 """The browser asks nobody but the server that the page came from, and the page obeys its own policy."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
 import pytest
@@ -47,6 +47,13 @@ class Watched:
         """Note a complaint; that an address was answered with 404 or 422 is told too, and is meant so."""
         if kind in ("error", "warning") and "the server responded with a status of 4" not in text:
             self.said.append(text)
+
+    def until(self, done: Callable[[], object]) -> None:
+        """Wait until something has been told, for ten seconds at most."""
+        for _ in range(200):
+            if done():
+                return
+            self.page.wait_for_timeout(50)
 
     def foreign(self, server: str) -> list[str]:
         """Return the addresses asked for that are not the server's."""
@@ -140,7 +147,7 @@ def test_breach_is_told(newcomer: BrowserContext, act, directive):
     watched = Watched(newcomer.new_page())
     watched.page.goto("/nowhere")
     watched.page.evaluate(act)
-    watched.page.wait_for_timeout(150)
+    watched.until(lambda: watched.breaches and watched.said)
     assert [breach.split()[0] for breach in watched.breaches] == [directive]
     assert any("Content Security Policy" in text for text in watched.said)
 
@@ -152,7 +159,7 @@ def test_what_is_asked_elsewhere_is_noticed(browser: Browser, server: str):
     watched.page.goto("/nowhere")
     for act, _ in FOREIGN.values():
         watched.page.evaluate(act)
-    watched.page.wait_for_timeout(150)
+    watched.until(lambda: len(watched.foreign(server)) >= 3)
     assert watched.foreign(server) == [f"{ELSEWHERE}/{name}" for name in ("dot.png", "count", "x.js")]
     assert set(watched.page.evaluate(LINKED)) == {f"{ELSEWHERE}/dot.png", f"{ELSEWHERE}/x.js"}
     assert set(watched.page.evaluate(INLINE)) == {"body has style", "script has its own text"}

@@ -1,6 +1,6 @@
 """Contact bounce: a contact that closes or opens many times before it rests, through filter, coupler and receiver."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import pairwise
 
@@ -394,10 +394,7 @@ def filter_for(scenario, tb=BOUNCE_TIME, bounces=BOUNCES):
     if why_unbounced(scenario):
         return None
     present = 0.0 if scenario.input.C_filter == "none" else scenario.input.C_filter
-    some, ratios, reason = _scouted(scenario, tb)
-    C = None
-    if not reason:
-        C, reason = _smallest(scenario, tb, ratios, some)
+    some, C, reason = _proposed(replace(scenario, input=replace(scenario.input, C_filter="none")), tb)
     values = sorted({0.0, present} | ({C, 2.0 * C} if C else set()))
     return Filtering(C, reason, tuple(_cases(scenario, values, tb, bounces, some)))
 
@@ -406,6 +403,13 @@ def _check(tb, bounces):
     low, high = BOUNCE_ENDS
     if not (low <= tb <= high and 1 <= bounces <= MOST_BOUNCES and bounces == int(bounces)):
         raise ValueError(f"{low:g} to {high:g} s, 1 to {MOST_BOUNCES} bounces")
+
+
+@lru_cache(maxsize=16)
+def _proposed(scenario, tb):
+    """Return which members matter, the capacitor, and why there is none; whatever the filter and the bounces are."""
+    some, ratios, reason = _scouted(scenario, tb)
+    return (some, None, reason) if reason else (some, *_smallest(scenario, tb, ratios, some))
 
 
 def _scouted(scenario, tb):

@@ -294,7 +294,7 @@ class _Choice:
 
     def _window(self, part, at):
         """Return the ends of what one resistor may be, the other one as it is; None where it cannot be anything."""
-        found = windows_at(self.trial, at, (part,))[part]
+        found = windows_at(self.trial, at, (part,), told=False)[part]
         return None if found.empty or set(found.elsewhere) - set(self.ignored) else found.ends
 
     def _candidates(self, part, at):

@@ -161,7 +161,7 @@ def windows_of(scenario):
     return found
 
 
-def windows_at(trial, at, parts=PARTS):
+def windows_at(trial, at, parts=PARTS, told=True):
     """Return what resistors may be, each with the other one as it is at a point.
 
     Parameters
@@ -172,6 +172,8 @@ def windows_at(trial, at, parts=PARTS):
         R1 and RL [ohm].
     parts : tuple of str
         The resistors that are asked about.
+    told : bool
+        Whether to tell what is found just beyond each limit, which takes a solve.
 
     Returns
     -------
@@ -183,7 +185,7 @@ def windows_at(trial, at, parts=PARTS):
         edges = search.edges()
         if search.confirmed(edges):
             break
-    bounds = search.told(edges)
+    bounds = search.told(edges) if told else [_bound(edge) for edge in edges]
     return {part: search.window(part, bounds) for part in parts}
 
 
@@ -324,10 +326,10 @@ def _take(edge, values, held):
         edge.holds = float(values[last + 1])
 
 
-def _bound(edge, point):
-    """Return a limit in words."""
+def _bound(edge, point=None):
+    """Return a limit, with what is found in a stage beyond it where there is one."""
     rule = RULES.get(edge.code)
-    finding = next((f for f in judged(point) if f.code == edge.code), None)
+    finding = next((f for f in judged(point) if f.code == edge.code), None) if point else None
     words = (finding.condition, finding.reason) if finding else ("", "")
     return Bound(edge.part, edge.side, edge.code, rule.title if rule else edge.code, edge.holds, *words)
 

@@ -37,8 +37,8 @@ class Trials:
         self.point, self.remedies = point, remedies
         failing = [finding.code for finding in findings[0] if finding.severity in FAILING]
         # What a rule offers that takes a while may take a while to find.
-        self.possible = {code: list(remedies(code, point)) for code in failing}
-        self.circuits.expect([mend.scenario for mends in self.possible.values() for mend in mends if mend])
+        self.possible = {code: [mend for mend in remedies(code, point) if mend] for code in failing}
+        self.circuits.expect([mend.scenario for mends in self.possible.values() for mend in mends[:1]])
 
     def remedy(self, code):
         """Return the first remedy that mends a rule and makes no other worse.
@@ -53,13 +53,23 @@ class Trials:
         Mend or None
             The remedy, tried out; None if there is none.
         """
-        for possible in self.possible[code] if code in self.possible else self.remedies(code, self.point):
-            if possible is None or not self._can_be(possible.scenario):
+        for possible in self._offered(code):
+            if not self._can_be(possible.scenario):
                 continue
             mend = self._strengthened(possible)
             if self._mends(code, mend.scenario):
                 return mend
         return None
+
+    def _offered(self, code):
+        """Yield the possible remedies of a rule; what comes after the first one is solved together."""
+        if code not in self.possible:
+            yield from filter(None, self.remedies(code, self.point))
+            return
+        first, rest = self.possible[code][:1], self.possible[code][1:]
+        yield from first
+        self.circuits.expect([mend.scenario for mend in rest])
+        yield from rest
 
     def _mends(self, code, scenario):
         """Return whether another scenario mends a rule and makes no other worse; what takes a while is asked last."""
@@ -142,7 +152,8 @@ class _Circuits:
             The stages.
         """
         for circuit in map(self._circuit, scenarios):
-            self._waiting.setdefault(wiring(circuit), {}).setdefault(circuit)
+            if circuit not in self._solved:
+                self._waiting.setdefault(wiring(circuit), {}).setdefault(circuit)
 
     def point(self, scenario):
         """Return a solved stage.

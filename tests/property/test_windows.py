@@ -1,4 +1,4 @@
-"""Windows, chosen resistors and bleeders of many usual stages, against each of them solved alone at all corners."""
+"""Windows, chosen resistors and bleeders of many usual stages, against each of them built anew, at all corners."""
 
 from dataclasses import replace
 from functools import cache
@@ -10,6 +10,7 @@ from engine import ScenarioError, findings_of, off_state_of, operating_point, sc
 from engine.findings import FAILING
 from engine.preferred import preferred
 from engine.resized import Resized
+from engine.several import operating_points
 from engine.windows import PRECISION
 from engine.wishes import Wishes, missed
 from tests.stages import DRIVES, OPTIONS
@@ -44,54 +45,63 @@ def usual(seed):
 
 @cache
 def usual_with_windows(seed):
-    """Return a usual stage and its windows."""
+    """Return a usual stage and its windows, for all tests that look at it."""
     scenario = usual(seed)
     return scenario, windows_of(scenario)
 
 
-def failing(scenario, wishes=None):
-    point = operating_point(scenario)
-    found = {f.code for f in findings_of(point, remedies=False) if f.severity in FAILING}
-    return found | set(missed(wishes, point) if wishes else ())
+def failing(scenarios, wishes=None):
+    """Return what fails in each of several stages, every one built as it stands."""
+    every = []
+    for point in operating_points(scenarios):
+        found = {f.code for f in findings_of(point, remedies=False) if f.severity in FAILING}
+        every.append(found | set(missed(wishes, point) if wishes else ()))
+    return every
 
 
 @pytest.mark.parametrize("seed", range(COUNT))
 def test_every_limit_is_one(seed):
     scenario, windows = usual_with_windows(seed)
-    trial = Resized(scenario)
-    for window in windows.values():
-        for bound in window.bounds:
-            beyond = bound.R * (1.0 + 2.0 * PRECISION) ** (1 if bound.side == "upper" else -1)
-            inside, outside = (failing(trial.fitted(**(trial.present | {bound.part: R}))) for R in (bound.R, beyond))
-            assert bound.code not in inside, bound
-            assert bound.code in outside, bound
+    trial, bounds, tried = Resized(scenario), [b for window in windows.values() for b in window.bounds], []
+    for bound in bounds:
+        beyond = bound.R * (1.0 + 2.0 * PRECISION) ** (1 if bound.side == "upper" else -1)
+        tried += [trial.fitted(**(trial.present | {bound.part: R})) for R in (bound.R, beyond)]
+    found = failing(tried)
+    for bound, inside, outside in zip(bounds, found[::2], found[1::2], strict=True):
+        assert bound.code not in inside, bound
+        assert bound.code in outside, bound
 
 
 @pytest.mark.parametrize("seed", range(COUNT))
 def test_within_a_window_fails_only_what_fails_elsewhere_too(seed):
     scenario, windows = usual_with_windows(seed)
-    trial, present = Resized(scenario), failing(scenario)
-    for part, window in windows.items():
-        if window.empty:
-            continue
-        for R in np.geomspace(*window.ends, 5):
-            found = failing(trial.fitted(**(trial.present | {part: float(R)})))
-            unmoved = found & present if window.holds_present else found
-            assert found - set(window.elsewhere) <= unmoved - set(window.always), (part, R)
+    trial = Resized(scenario)
+    places = [
+        (part, float(R)) for part, window in windows.items() if not window.empty for R in np.geomspace(*window.ends, 5)
+    ]
+    present, *every = failing([scenario, *(trial.fitted(**(trial.present | {part: R})) for part, R in places)])
+    for (part, R), found in zip(places, every, strict=True):
+        window = windows[part]
+        unmoved = found & present if window.holds_present else found
+        assert found - set(window.elsewhere) <= unmoved - set(window.always), (part, R)
 
 
 @pytest.mark.parametrize("seed", range(COUNT))
 def test_what_is_chosen_holds_or_is_told_to_fail(seed):
-    scenario = usual(seed)
+    scenario, _ = usual_with_windows(seed)
     sizing = size_for(scenario)
     told = set(sizing.conflict.failing) if sizing.conflict else set()
-    assert failing(sizing.scenario, Wishes()) == told
     trial = Resized(sizing.scenario)
-    for part, chosen in sizing.chosen.items():
-        for stops, way, nudge in ((chosen.below, "down", 0.999999), (chosen.above, "up", 1.000001)):
-            if not chosen.kept:
-                beyond = trial.fitted(**(trial.present | {part: preferred(chosen.R * nudge, sizing.series, way)}))
-                assert set(stops) == failing(beyond, Wishes()) - told - {"power-r1", "power-rl"}
+    beyond = [
+        (stops, trial.fitted(**(trial.present | {part: preferred(chosen.R * nudge, sizing.series, way)})))
+        for part, chosen in sizing.chosen.items()
+        if not chosen.kept
+        for stops, way, nudge in ((chosen.below, "down", 0.999999), (chosen.above, "up", 1.000001))
+    ]
+    here, *there = failing([sizing.scenario, *(tried for _, tried in beyond)], Wishes())
+    assert here == told
+    for (stops, tried), found in zip(beyond, there, strict=True):
+        assert set(stops) == found - told - {"power-r1", "power-rl"}, tried
 
 
 @pytest.mark.parametrize("seed", range(COUNT // 3))

@@ -7,19 +7,18 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from engine import INPUTS, OUTPUTS, filter_for, scenario_from_query, timing_of, utmost_rate
+from engine import filter_for, scenario_from_query, timing_of, utmost_rate
 from tests.api.test_fuzz import SPECIMENS, check, pairs
 from tests.api.test_stage import numbers_in
 from webapp.answers import ProblemDocument
 from webapp.routes.api_bounce import BounceAnswer
 from webapp.routes.api_square import SquareAnswer
 
-KINDS = [*(f"in={side}" for side in INPUTS), *(f"out={load}" for load in OUTPUTS)]
 ODD = ["vs=0V&r1=1k&vcc=0V", "rl=470R", "cl=1mF", "cf=1", "rl=100M"]
 
 
-@pytest.mark.parametrize("query", [*KINDS, *ODD])
-def test_bounce_has_the_shape_of_the_contract(client, query):
+def bounce_answered(client, query):
+    """Hold an answer against its contract; beside their panel stages of every kind are, as one solve serves both."""
     answer = client.get(f"/api/bounce?{query}")
     body = answer.json()
     assert answer.status_code == 200
@@ -33,8 +32,13 @@ def test_bounce_has_the_shape_of_the_contract(client, query):
     assert all(math.isfinite(number) for number in numbers_in(body))
 
 
-@pytest.mark.parametrize("query", [*KINDS, *ODD])
-def test_square_has_the_shape_of_the_contract(client, query):
+@pytest.mark.parametrize("query", ODD)
+def test_bounce_has_the_shape_of_the_contract(client, query):
+    bounce_answered(client, query)
+
+
+def square_answered(client, query):
+    """Hold an answer against its contract; beside their panel stages of every kind are, as one solve serves both."""
     answer = client.get(f"/api/square?{query}")
     body = answer.json()
     assert answer.status_code == 200
@@ -42,6 +46,11 @@ def test_square_has_the_shape_of_the_contract(client, query):
     assert bool(body["reason"]) != bool(body["square"])
     assert bool(body["reason"]) != bool(body["utmost"])
     assert all(math.isfinite(number) for number in numbers_in(body))
+
+
+@pytest.mark.parametrize("query", ODD)
+def test_square_has_the_shape_of_the_contract(client, query):
+    square_answered(client, query)
 
 
 def test_answers_are_the_engines(client):

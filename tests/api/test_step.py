@@ -8,18 +8,17 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from engine import INPUTS, OUTPUTS, common_mode_of, scenario_from_query
+from engine import common_mode_of, scenario_from_query
 from tests.api.test_fuzz import SPECIMENS, check, pairs
 from tests.api.test_stage import numbers_in
 from webapp.answers import ProblemDocument
 from webapp.routes.api_step import CommonModeAnswer
 
-KINDS = [*(f"in={side}" for side in INPUTS), *(f"out={load}" for load in OUTPUTS)]
 ENDS = ["dv=1V&slope=0.001V/us", "dv=20kV&slope=1MV/us", "dv=20kV&slope=0.001V/us", "dv=1V&slope=1MV/us"]
 
 
-@pytest.mark.parametrize("query", [*KINDS, *ENDS, "rl=470R", "rl=100M", "cl=1mF", "cf=1", "vs=0V&r1=1k&vcc=0V"])
-def test_answer_has_the_shape_of_the_contract(client, query):
+def step_answered(client, query):
+    """Hold an answer against its contract; beside their panel stages of every kind are, as one solve serves both."""
     answer = client.get(f"/api/step?{query}")
     body = answer.json()
     assert answer.status_code == 200
@@ -31,6 +30,11 @@ def test_answer_has_the_shape_of_the_contract(client, query):
         assert 2 <= len(one["wave"]["t"]) <= 200
         assert one["wave"]["t"] == sorted(one["wave"]["t"])
     assert all(math.isfinite(number) for number in numbers_in(body))
+
+
+@pytest.mark.parametrize("query", [*ENDS, "rl=100M", "cl=1mF", "cf=1"])
+def test_answer_has_the_shape_of_the_contract(client, query):
+    step_answered(client, query)
 
 
 def test_answer_is_the_engines(client):

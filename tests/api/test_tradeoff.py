@@ -8,18 +8,17 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from engine import INPUTS, OUTPUTS, pull_up_for, query_from, scenario_from_query, tradeoff_of
+from engine import pull_up_for, query_from, scenario_from_query, tradeoff_of
 from tests.api.test_fuzz import SPECIMENS, check, pairs, typed
 from tests.api.test_stage import numbers_in
 from webapp.answers import ProblemDocument
 from webapp.routes.api_tradeoff import TradeoffAnswer
 
-KINDS = [*(f"in={side}" for side in INPUTS), *(f"out={load}" for load in OUTPUTS)]
 BASE = "coupler=with-base&rl=10k"
 
 
-@pytest.mark.parametrize("query", [*KINDS, "vs=0V&r1=1k&vcc=0V", f"{BASE}&vary=rbe", "vary=r1&cl=1mF", "rl=1R"])
-def test_answer_has_the_shape_of_the_contract(client, query):
+def tradeoff_answered(client, query):
+    """Hold an answer against its contract; beside their panel stages of every kind are, as one solve serves both."""
     answer = client.get(f"/api/tradeoff?{query}")
     body = answer.json()
     assert answer.status_code == 200
@@ -29,6 +28,11 @@ def test_answer_has_the_shape_of_the_contract(client, query):
     assert all(len(values) == len(body["x"]) for values in (*columns, body["fails"]))
     assert len(body["x"]) <= 16
     assert all(math.isfinite(number) for number in numbers_in(body))
+
+
+@pytest.mark.parametrize("query", [f"{BASE}&vary=rbe", "vary=r1&cl=1mF"])
+def test_answer_has_the_shape_of_the_contract(client, query):
+    tradeoff_answered(client, query)
 
 
 @pytest.mark.parametrize(("query", "part"), [("rl=10k", "RL"), (f"{BASE}&vary=rbe", "RBE"), (f"{BASE}&vary=r1", "R1")])

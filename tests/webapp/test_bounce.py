@@ -3,6 +3,7 @@
 import pytest
 
 from engine import INPUTS, OUTPUTS, filter_for, scenario_from_query, why_unbounced
+from tests.api.test_bounce import bounce_answered
 from tests.markup import tree_of
 from webapp.present.figures import plain
 from webapp.present.panels.bounce import bounce_panel
@@ -27,6 +28,7 @@ def test_every_stage_is_followed_or_has_a_reason(client, query):
     assert len(soup.select("details.values table")) == len(drawings)
     ids = [tag["id"] for tag in soup.select("[id]")]
     assert len(ids) == len(set(ids))
+    bounce_answered(client, query)
 
 
 def test_figures_are_the_engines_and_the_filter_can_be_opened(client):

@@ -116,8 +116,8 @@ def test_the_answer_sheet_has_every_answer_with_its_window(client):
     assert text_of(drive.select_one(".blanks")) == "IF: 4.86 mA (4.11 – 5.68 mA)"
 
 
-@pytest.mark.parametrize("sheet", SHEETS)
 @pytest.mark.parametrize("query", [*(f"in={k}" for k in INPUTS if k != "contact-low"), *(f"out={k}" for k in OUTPUTS)])
+@pytest.mark.parametrize("sheet", SHEETS)  # all of one stage in turn, as its figures are worked out once
 def test_every_kind_of_stage_has_every_sheet(client, query, sheet):
     quick = "&p.part=parts&p.part=worked&p.part=findings" if sheet == "report" else ""
     page = shown(client, f"{query}&sheet={sheet}{quick}")

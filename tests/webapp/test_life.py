@@ -3,6 +3,7 @@
 import pytest
 
 from engine import INPUTS, OUTPUTS, ScenarioError, in_service, life_of, scenario_from_query, staircase_of
+from tests.api.test_life import life_answered
 from tests.markup import tree_of
 from webapp.present.panels import PANELS
 from webapp.present.panels.life import BAR, life_panel, years_ahead
@@ -36,6 +37,7 @@ def test_every_stage_has_a_staircase_and_a_drawing(client, query):
     assert "nan" not in soup.get_text().lower().replace("resonan", "")
     ids = [tag["id"] for tag in soup.select("[id]")]
     assert len(ids) == len(set(ids))
+    life_answered(client, query)
 
 
 def test_steps_carry_sign_word_and_figure(client):

@@ -3,6 +3,7 @@
 import pytest
 
 from engine import INPUTS, OUTPUTS, common_mode_of, largest_slope, scenario_from_query
+from tests.api.test_step import step_answered
 from tests.markup import tree_of
 from webapp.present.figures import plain
 from webapp.present.panels.step import slope_told, step_panel
@@ -32,6 +33,7 @@ def test_every_stage_has_both_states_or_a_reason(client, query):
     assert "inf " not in soup.get_text()
     ids = [tag["id"] for tag in soup.select("[id]")]
     assert len(ids) == len(set(ids))
+    step_answered(client, query)
 
 
 def test_figures_are_the_engines(client):

@@ -3,6 +3,8 @@
 import pytest
 
 from engine import INPUTS, OUTPUTS, line_timing_of, scenario_from_query, timing_of
+from tests.api.test_bounce import square_answered
+from tests.api.test_timing import timing_answered
 from tests.markup import tree_of
 from webapp.present.figures import plain
 from webapp.present.panels.timing import timing_panel
@@ -28,6 +30,8 @@ def test_every_stage_has_both_edges_or_a_reason(client, query):
     assert "nan" not in soup.get_text().lower().replace("nano", "").replace("resonan", "")
     ids = [tag["id"] for tag in soup.select("[id]")]
     assert len(ids) == len(set(ids))
+    timing_answered(client, query)
+    square_answered(client, query)
 
 
 def test_figures_are_the_engines(client):

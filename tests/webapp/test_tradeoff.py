@@ -3,6 +3,7 @@
 import pytest
 
 from engine import INPUTS, OUTPUTS, pull_up_for, scenario_from_query, tradeoff_of
+from tests.api.test_tradeoff import tradeoff_answered
 from tests.markup import tree_of
 from webapp.present.figures import plain
 from webapp.present.panels.tradeoff import tradeoff_panel
@@ -32,6 +33,7 @@ def test_every_stage_has_its_charts_or_a_reason(client, query):
     assert "nan" not in soup.get_text().lower()
     ids = [tag["id"] for tag in soup.select("[id]")]
     assert len(ids) == len(set(ids))
+    tradeoff_answered(client, query)
 
 
 @pytest.mark.parametrize(("vary", "last"), [("rl", "power while lit"), ("rbe", "CTR"), ("r1", "current while lit")])

@@ -7,6 +7,7 @@ import pytest
 
 from engine import INPUTS, OUTPUTS, scenario_from_query, size_for, windows_of
 from engine.preferred import preferred
+from tests.api.test_size import size_answered
 from tests.markup import tree_of
 from webapp.present.panels import PANELS
 from webapp.present.panels.window import window_panel
@@ -40,6 +41,8 @@ def test_every_stage_has_two_bars_and_an_answer(client, query):
     assert "nan" not in soup.get_text().lower()
     ids = [tag["id"] for tag in soup.select("[id]")]
     assert len(ids) == len(set(ids))
+    if query != "in=ac":  # which has no window of R1
+        size_answered(client, query)
 
 
 def test_ends_carry_cause_and_value(client):

@@ -127,6 +127,9 @@ def _zero(t, y, k):
     """Return where a course that is negative before point k and not at it passes zero, on a smooth curve."""
     if k == 0:
         return float(t[0])
+    # Plain numbers, which take a fraction of the time of an array's.
+    first = max(k - 2, 0)
+    t, y, k = t[first : k + 2].tolist(), y[first : k + 2].tolist(), k - first
     h = t[k] - t[k - 1]
     a, b = y[k - 1], y[k]
     chord = b - a
@@ -139,7 +142,7 @@ def _zero(t, y, k):
         u = 0.5 * (low + high)
         value = a + u * (left + u * (3.0 * chord - 2.0 * left - right + u * (left + right - 2.0 * chord)))
         low, high = (u, high) if value < 0.0 else (low, u)
-    return float(t[k - 1] + high * h)
+    return t[k - 1] + high * h
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ alone decides, every law of ageing is one walk along the same curve: the margin 
 
 import math
 from dataclasses import dataclass, replace
+from functools import cache
 
 import numpy as np
 from scipy.optimize import brentq
@@ -438,6 +439,7 @@ def _crossing(along, margins, solved, exactly):
     if below[0] == 0:
         return 0.0
     low, high = float(along[below[0] - 1]), float(along[below[0]])
+    solved = cache(solved)  # both ends are asked for more than once
     # Alone a stage is solved to other last digits than among many.
     if solved(low) <= 0.0 or solved(high) >= 0.0:
         return low if solved(low) <= 0.0 else high

@@ -6,7 +6,7 @@ the one at the instant of the LED current's crest, every capacitor at the voltag
 
 import math
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache, lru_cache
 from typing import ClassVar
 
 import numpy as np
@@ -522,6 +522,7 @@ def _resistance(side, led, T):
 def _capacitance(side, led, R1, T):
     """Return the CD with which the LED's current averages to the wanted one; zero or infinite if none does."""
 
+    @cache  # where the search ends it has asked already
     def current(C):
         return _average(side, led, T, {"VS": side.VS, "R1": R1, "shift": 0.0, "CD": C, "S1": _CLOSED})
 

@@ -93,8 +93,7 @@ def test_output_voltage_has_the_moments_of_samples_drawn_and_solved_elsewhere(qu
     shift, shares = shifts(12)
     VOUT = []
     below, above = math.log(low / card.CTR_typ), math.log(high / card.CTR_typ)
-    for _ in range(count):
-        z = stats.truncnorm.rvs(0, 3, random_state=rng) / 3.0
+    for z in stats.truncnorm.rvs(0, 3, size=count, random_state=rng) / 3.0:
         end = below if rng.random() < below / (below - above) else above
         drawn = {
             "R1": 10e3 * rng.uniform(0.9, 1.1),

@@ -60,8 +60,9 @@ def test_every_combination_is_solved_and_obeys_the_laws(query, load):
     assert dark < 0.2 * lit
 
 
-def test_every_combination_is_answered_in_finite_numbers(client):
-    for query, load in zip(STAGES, cycle(LOADS), strict=False):
+def test_combinations_are_answered_in_finite_numbers(client):
+    """A third of them, as every one is solved above."""
+    for query, load in zip(STAGES[::3], cycle(LOADS), strict=False):
         answer = client.get(f"/api/stage?{query}&out={load}")
         assert answer.status_code == 200, query
         stage = json.loads(answer.text, parse_constant=number)
@@ -82,7 +83,7 @@ def table(rng):
 def test_a_driver_of_any_table_is_solved_on_its_table(seed):
     rng = np.random.default_rng(seed)
     options = ["", *OPTIONS.values(), "vz=300V&lamp=blue&lampat=parallel&rh=86k8"]
-    for _ in range(100):
+    for _ in range(60):
         text, option = table(rng), str(rng.choice(options))
         more = "" if "rbat=switch" in option else f"&{option}"
         scenario = scenario_from_query(f"in=measured&vi={quote(text)}&r1={10 ** rng.uniform(0, 6):.3f}{more}")

@@ -8,7 +8,7 @@ from engine.build import build
 from engine.circuit import solve
 from tests.property.scenarios import finite, scenarios, seeded
 
-FEW = settings(max_examples=100, deadline=None)
+FEW = settings(max_examples=70, deadline=None)
 FEWER = settings(max_examples=25, deadline=None)
 """Where the seeded scenarios go over the same ground; these shrink."""
 
@@ -48,7 +48,7 @@ def test_every_scenario_is_solved_and_obeys_the_laws(scenario):
 
 
 def test_seeded_scenarios_are_solved_and_obey_the_laws():
-    for scenario in seeded(600, seed=20):
+    for scenario in seeded(400, seed=20):
         obeys_the_laws(scenario)
 
 

@@ -6,7 +6,7 @@ from engine import STATES, Unmeasured, bench_sheet
 from webapp.present.logbook import ratio_of, trend_of
 
 
-class ReadingAnswer(BaseModel):
+class LoggedReadingAnswer(BaseModel):
     """A reading beside the window of a good unit, in volt; null where no figure is given."""
 
     point: str
@@ -40,7 +40,7 @@ class EntryAnswer(BaseModel):
     date: str
     nickname: str
     note: str
-    readings: list[ReadingAnswer]
+    readings: list[LoggedReadingAnswer]
     ratio: RatioAnswer | None
     reason: str | None
 

@@ -76,15 +76,51 @@ def person(browser: Browser, server: str) -> Iterator[BrowserContext]:
 def page(person: BrowserContext, request: pytest.FixtureRequest) -> Iterator[Page]:
     """An empty page; errors of scripts and policy fail the test."""
     page = person.new_page()
-    faults: list[str] = []
-    page.on("pageerror", lambda error: faults.append(str(error)))
-    page.on("console", lambda message: faults.extend(_policy_breach(message)))
+    try:
+        with _watched(page, request.node):
+            yield page
+            with contextlib.suppress(Error):  # of a page that has no storage, or is closed
+                page.evaluate(
+                    "localStorage.removeItem('lightgap.kept')"
+                )  # what one test keeps is no concern of the next
+    finally:
+        page.close()
+
+
+@pytest.fixture(scope="module")
+def _looking(person: BrowserContext) -> Iterator[Page]:
+    page = person.new_page()
     yield page
-    if request.node.stash.get(FAILED, True) or faults:
-        page.screenshot(path=SCREENSHOTS / (re.sub(r"\W+", "-", request.node.name) + ".png"), full_page=True)
-    with contextlib.suppress(Error):  # of a page that has no storage, or is closed
-        page.evaluate("localStorage.removeItem('lightgap.kept')")  # what one test keeps is no concern of the next
     page.close()
+
+
+@pytest.fixture
+def looking(_looking: Page, request: pytest.FixtureRequest) -> Iterator[Page]:
+    """A page for addresses that are opened and looked at only; one for a module, as each new one costs a process."""
+    _looking.set_viewport_size({"width": 1280, "height": 720})
+    _looking.emulate_media(media="null", color_scheme="light")
+    with _watched(_looking, request.node):
+        yield _looking
+
+
+@contextlib.contextmanager
+def _watched(page: Page, test: pytest.Item) -> Iterator[None]:
+    """Fail a test on errors of scripts and policy, and keep a picture of the page of one that fails."""
+    faults: list[str] = []
+
+    def note(error: Error) -> None:
+        faults.append(str(error))
+
+    def listen(message: ConsoleMessage) -> None:
+        faults.extend(_policy_breach(message))
+
+    page.on("pageerror", note)
+    page.on("console", listen)
+    yield
+    page.remove_listener("pageerror", note)
+    page.remove_listener("console", listen)
+    if test.stash.get(FAILED, True) or faults:
+        page.screenshot(path=SCREENSHOTS / (re.sub(r"\W+", "-", test.name) + ".png"), full_page=True)
     assert not faults
 
 

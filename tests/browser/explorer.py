@@ -38,7 +38,8 @@ RESTS = """async ({ looks, pause }) => {
       [asked, address] = [pairs, scenario ? `/stage?${scenario}` : "/stage"];
     }
     const shown = document.getElementById("followers").dataset.query;
-    if (location.href.endsWith(address) && address === (shown ? `/stage?${shown}` : "/stage")) break;
+    const moves = document.getElementById("content").classList.contains("moving"); // what is out of view comes last
+    if (!moves && location.href.endsWith(address) && address === (shown ? `/stage?${shown}` : "/stage")) break;
     await new Promise((done) => setTimeout(done, pause));
   }
   return address;

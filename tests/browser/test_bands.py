@@ -88,8 +88,8 @@ def agree(explorer: Explorer) -> dict:
 @pytest.mark.parametrize(
     "query", ["", "rl=1k", "in=sinking&out=indicator", "vs=200V&r1=100k", "in=logic&coupler=fast-gate"]
 )
-def test_bands_come_with_the_page(page: Page, query):
-    agree(Explorer(page, query))
+def test_bands_come_with_the_page(looking: Page, query):
+    agree(Explorer(looking, query))
 
 
 def test_bands_follow_once_the_hand_lets_go(page: Page):
@@ -158,12 +158,12 @@ def test_a_thumb_is_not_hidden_by_its_band(page: Page):
 
 
 @pytest.mark.parametrize("query", ["", "rl=1k", "in=ac", "in=two-wire&out=relay", "vb=900V&ins=reinforced&rl=470"])
-def test_bands_can_be_read(page: Page, query):
-    at_rest(Explorer(page, query))
-    page.evaluate(TOOLS)
+def test_bands_can_be_read(looking: Page, query):
+    at_rest(Explorer(looking, query))
+    looking.evaluate(TOOLS)
     faults = {}
     for width, height in WINDOWS:
-        page.set_viewport_size({"width": width, "height": height})
-        faults[f"{width} wide"] = page.evaluate("(may) => [...collisions(), ...cut(may)]", width < NARROW)
+        looking.set_viewport_size({"width": width, "height": height})
+        faults[f"{width} wide"] = looking.evaluate("(may) => [...collisions(), ...cut(may)]", width < NARROW)
     found = told(faults)
     assert not found, found

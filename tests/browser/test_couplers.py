@@ -48,16 +48,16 @@ def scriptless(browser: Browser, server: str) -> Iterator[Page]:
 
 
 @pytest.mark.parametrize("path", PAGES, ids=lambda path: path[:24])
-def test_every_page_can_be_read(page: Page, path):
-    page.goto(path)
-    page.evaluate("() => document.querySelectorAll('details').forEach((box) => { box.open = true; })")
-    page.evaluate(TOOLS)
+def test_every_page_can_be_read(looking: Page, path):
+    looking.goto(path)
+    looking.evaluate("() => document.querySelectorAll('details').forEach((box) => { box.open = true; })")
+    looking.evaluate(TOOLS)
     faults, shipped = {}, path in CARDS  # of which nothing has to be scrolled on a phone either
     for width, height in WINDOWS:
-        page.set_viewport_size({"width": width, "height": height})
+        looking.set_viewport_size({"width": width, "height": height})
         faults[f"{width} wide"] = [
-            *page.evaluate("(mayScroll) => cut(mayScroll)", width < NARROW and not shipped),
-            *page.evaluate(PLOT_FAULTS),
+            *looking.evaluate("(mayScroll) => cut(mayScroll)", width < NARROW and not shipped),
+            *looking.evaluate(PLOT_FAULTS),
         ]
     found = told(faults)
     assert not found, found

@@ -96,13 +96,13 @@ def test_files_come_down(page: Page, kind):
 
 
 @pytest.mark.parametrize("plot", ["characteristics", "transfer", "room", "any"])
-def test_nothing_is_clipped(page: Page, plot):
-    graph = opened(page, f"&p.plot={plot}")
+def test_nothing_is_clipped(looking: Page, plot):
+    graph = opened(looking, f"&p.plot={plot}")
     width, height = (int(part) for part in graph.get_attribute("viewBox").split()[2:])
     for size in ((1280, 720), (390, 844)):
-        page.set_viewport_size({"width": size[0], "height": size[1]})
+        looking.set_viewport_size({"width": size[0], "height": size[1]})
         boxes = graph.evaluate(BOXES)
         assert [text for text, x0, y0, x1, y1 in boxes if x0 < 0 or y0 < -2 or x1 > width or y1 > height] == []
-        assert page.evaluate("document.documentElement.scrollWidth") <= size[0]
+        assert looking.evaluate("document.documentElement.scrollWidth") <= size[0]
         size_of_text = graph.evaluate(SIZE)
         assert size_of_text >= 13.0 or size[0] < 1000

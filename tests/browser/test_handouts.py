@@ -29,6 +29,12 @@ WHOLE = ".paper tr, .questions > li, .drawn, .given, .paper .cautions, .paper-he
 BOXES = re.compile(rb"/MediaBox\s*\[\s*0 0 ([\d.]+) ([\d.]+)\s*\]")
 
 
+@pytest.fixture
+def page(looking: Page) -> Page:
+    """One page for all tests."""
+    return looking
+
+
 def printed(page: Page) -> tuple[int, set]:
     """Return how many pages a hand-out takes, and their sizes in CSS pixels."""
     document = page.pdf(prefer_css_page_size=True)

@@ -90,29 +90,29 @@ def open_everything(page: Page):
 
 
 @pytest.mark.parametrize("path", PAGES)
-def test_text_stands_out_and_is_large_enough(page: Page, path):
+def test_text_stands_out_and_is_large_enough(looking: Page, path):
     limits = {"smallest": SMALLEST - 0.05, "leastContrast": LEAST_CONTRAST}
-    page.goto(path)
-    open_everything(page)
+    looking.goto(path)
+    open_everything(looking)
     for width, height in SIZES:
-        page.set_viewport_size({"width": width, "height": height})
-        texts = page.evaluate(TEXTS, limits)
+        looking.set_viewport_size({"width": width, "height": height})
+        texts = looking.evaluate(TEXTS, limits)
         assert texts["count"] > 10
         assert texts["small"] == [], width
         assert texts["faint"] == [], width
-    page.emulate_media(color_scheme="dark")
-    assert page.evaluate(TEXTS, limits)["faint"] == []
+    looking.emulate_media(color_scheme="dark")
+    assert looking.evaluate(TEXTS, limits)["faint"] == []
 
 
 @pytest.mark.parametrize("query", ["", "in=logic&out=indicator", "in=contact-high&out=pull-down&line=10R"])
-def test_everything_that_acts_has_a_name(page: Page, query):
-    Explorer(page, query)
-    page.wait_for_selector("#panel .panel-body")
-    open_everything(page)
+def test_everything_that_acts_has_a_name(looking: Page, query):
+    Explorer(looking, query)
+    looking.wait_for_selector("#panel .panel-body")
+    open_everything(looking)
     for role in ("textbox", "combobox", "slider", "button", "link"):
-        named = page.get_by_role(role, name=re.compile(r"\w")).count()
-        assert named == page.get_by_role(role).count(), role
-    assert page.get_by_role("slider").count() >= 7
+        named = looking.get_by_role(role, name=re.compile(r"\w")).count()
+        assert named == looking.get_by_role(role).count(), role
+    assert looking.get_by_role("slider").count() >= 7
 
 
 def test_drawing_has_a_title_and_a_description(page: Page):
@@ -138,18 +138,18 @@ NUMBERS = """() => {
 
 
 @pytest.mark.parametrize("query", ["", "in=logic&active=low&out=pull-down", "in=contact-high&line=10R&out=indicator"])
-def test_tables_carry_the_numbers_of_the_drawing(page: Page, query):
-    Explorer(page, query)
+def test_tables_carry_the_numbers_of_the_drawing(looking: Page, query):
+    Explorer(looking, query)
     for column, state in enumerate(("closed", "open"), start=1):
-        expect(page.locator("#followers")).to_have_attribute(
+        expect(looking.locator("#followers")).to_have_attribute(
             "data-query", re.compile("sw=open" if column == 2 else "^(?!.*sw=)")
         )
-        found = page.evaluate(NUMBERS)
+        found = looking.evaluate(NUMBERS)
         assert len(found["flags"]) >= 4
         assert found["flags"] == {name: cells[column] for name, cells in found["nodes"].items()}, state
         for symbol, part in (("IF", "LED"), ("IC", "U1")):
             assert found["currents"][symbol] == found["branches"][part][0]
-        page.locator("#toggle").click()
+        looking.locator("#toggle").click()
 
 
 def squeezed(text: str) -> str:

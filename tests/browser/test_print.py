@@ -122,17 +122,19 @@ def what_is_not_for_paper(page: Page) -> list[str]:
 
 
 @pytest.mark.parametrize("path", PAGES)
-def test_page_is_whole_and_black_on_white(page: Page, path):
-    page.goto(path)
-    page.evaluate(TOOLS)
+def test_page_is_whole_and_black_on_white(looking: Page, path):
+    looking.goto(path)
+    if path in SHEETS:
+        assert pages_of(looking.pdf(format="A4", prefer_css_page_size=True)) == 1
+    looking.evaluate(TOOLS)
     faults = {}
     for paper in PAPERS:
-        faults[paper] = what_is_not_whole(page, lay_out(page, paper))
+        faults[paper] = what_is_not_whole(looking, lay_out(looking, paper))
         if path.startswith("/stage"):
-            faults[paper] += page.evaluate("() => collisions()")
+            faults[paper] += looking.evaluate("() => collisions()")
     for scheme in ("light", "dark"):
-        lay_out(page, "A4", scheme)
-        faults[scheme] = what_is_not_for_paper(page)
+        lay_out(looking, "A4", scheme)
+        faults[scheme] = what_is_not_for_paper(looking)
     found = told(faults)
     assert not found, found
 
@@ -154,22 +156,16 @@ def pages_of(document: bytes) -> int:
 
 
 @pytest.mark.parametrize("paper", PAPERS)
-def test_stage_takes_few_sheets_the_same_from_a_dark_screen(page: Page, paper):
-    Explorer(page, RICH)
-    page.wait_for_selector("#panel .panel-body")
+def test_stage_takes_few_sheets_the_same_from_a_dark_screen(looking: Page, paper):
+    Explorer(looking, RICH)
+    looking.wait_for_selector("#panel .panel-body")
     printed = {}
     for scheme in ("light", "dark"):
-        page.emulate_media(color_scheme=scheme)
-        document = page.pdf(format=paper, prefer_css_page_size=True)
+        looking.emulate_media(color_scheme=scheme)
+        document = looking.pdf(format=paper, prefer_css_page_size=True)
         printed[scheme] = re.sub(rb"/(CreationDate|ModDate) \([^)]*\)", b"", document)
     assert 1 <= pages_of(printed["light"]) <= 4, "three for the stage, one for its open panel"
     assert printed["light"] == printed["dark"]
-
-
-@pytest.mark.parametrize("path", SHEETS)
-def test_a_bench_sheet_is_one_page_of_a4(page: Page, path):
-    page.goto(path)
-    assert pages_of(page.pdf(format="A4", prefer_css_page_size=True)) == 1
 
 
 SPOILT = (

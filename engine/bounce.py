@@ -160,7 +160,8 @@ def possible_edges(y, low, high):
 def _turns(y, touch):
     """Return the values at which a course turns, without what turns by less than a touch."""
     turns = [float(y[0])]
-    for value in y[1:].tolist():
+    # Where it stands still it does not turn.
+    for value in y[1:][np.diff(y) != 0.0].tolist():
         if len(turns) > 1 and (value - turns[-1]) * (turns[-1] - turns[-2]) >= 0.0:
             turns[-1] = value
         elif abs(value - turns[-1]) > touch:
@@ -479,10 +480,11 @@ def _cases(scenario, values, tb, bounces, some):
         slower = np.maximum(*ready.values())
         with np.errstate(divide="ignore"):
             rate = spanned(0.5 / slower)
-        until = _shown(found, copies, tb)
+        bounced = {edge: found.bounced(copy) for edge, copy in copies.items()}
+        until = _shown(bounced, tb)
         yield FilterCase(
             C,
-            {edge: found.bounced(copy) for edge, copy in copies.items()},
+            bounced,
             {
                 edge: _worst_of([found.bounced(copy + 2 + j) for j in range(len(worst))])
                 for edge, copy in copies.items()
@@ -502,10 +504,10 @@ def _worst_of(some):
     return Bounced(surely, possibly, Span(*(None if None in times else max(times) for times in last)))
 
 
-def _shown(found, copies, tb):
+def _shown(bounced, tb):
     """Return up to when each waveform is drawn [s]."""
     ends = {}
-    for edge, copy in copies.items():
-        stable = found.bounced(copy).stable
+    for edge, found in bounced.items():
+        stable = found.stable
         ends[edge] = 1.25 * max(tb, stable.value if stable.high is None else stable.high) if stable.value else 1.25 * tb
     return ends

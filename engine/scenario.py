@@ -68,12 +68,12 @@ class Coupling:
     @property
     def data(self):
         """Return the card, shipped or one's own; raise CardError where one's own is faulty."""
-        return unpack_card(_OWN, self.own) if self.card == _OWN else load_card(self.card)
+        return _data(self.card, self.own)
 
     @property
     def model(self):
         """Return the calibrated model of the card; raise CardError where one's own cannot be met."""
-        return model_of(self.data)
+        return _model(self.card, self.own)
 
     @property
     def has_ratio(self):
@@ -145,6 +145,17 @@ class Coupling:
         typical = min(max(self.data.CTR_typ, low), high)
         nominal = {"typ": typical, "min": low, "max": high}.get(self.CTR, self.CTR)
         return nominal, min(low, nominal), max(high, nominal)
+
+
+def _data(card, own):
+    """Return a card by its name, or one's own."""
+    return unpack_card(_OWN, own) if card == _OWN else load_card(card)
+
+
+@lru_cache(maxsize=64)
+def _model(card, own):
+    """Return its calibrated model; kept by the name, as to compare whole cards takes a while."""
+    return model_of(_data(card, own))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -44,7 +44,7 @@ class Wiring:
         Voltage of the first terminal against the second [V].
     feed : float or None
         Current into the first terminal, negative out of it, where it is not held [A].
-    VCC : float
+    VCC : float or ndarray, shape (batch,)
         Supply of a coupler that has one [V].
     turned : bool
         Whether the LED current flows from cathode to anode.
@@ -52,7 +52,7 @@ class Wiring:
 
     hold: float | None = None
     feed: float | None = None
-    VCC: float = 5.0
+    VCC: object = 5.0
     turned: bool = False
 
 

@@ -391,8 +391,8 @@ def _lockout(model):
     card = model.card
     for name, stated in zip(("min", "typ", "max"), card.UVLO_on, strict=True):
         steps = stated * np.linspace(0.9, 1.1, 81)
-        read = [measure(model, 2 * card.IF_on, Wiring(feed=0.0, VCC=VCC), UVLO=stated).VO[0] for VCC in steps]
-        ends = steps[(np.array(read) > steps / 2).argmax()]
+        IF = np.full(len(steps), 2.0 * card.IF_on)
+        ends = steps[(measure(model, IF, Wiring(feed=0.0, VCC=steps), UVLO=stated).VO > steps / 2).argmax()]
         yield _held(f"UVLO on, {name}", _at(IF=2 * card.IF_on), stated, ends, VOLT)
     for name, stated in zip(("min", "typ", "max"), card.UVLO_off, strict=True):
         yield _limit(f"UVLO off, {name}", "", stated, VOLT, "a supply that falls; the model knows one that rises")

@@ -4,7 +4,9 @@ import base64
 import math
 import tomllib
 import zlib
+from copy import deepcopy
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pytest
@@ -35,7 +37,12 @@ PACKED = "its packed text is"
 
 
 def table_of(name):
-    """Return a shipped card as parsed tables, every line of it."""
+    """Return a shipped card as parsed tables, every line of it, to be changed."""
+    return deepcopy(parsed(name))
+
+
+@cache
+def parsed(name):
     return tomllib.loads(card_to_toml(load_card(name)))
 
 

@@ -69,10 +69,11 @@ def test_every_specimen_in_every_field(client, text):
         check(client.get("/api/stage", params=dict.fromkeys(aside[k : k + together], text)))
 
 
-@pytest.mark.parametrize("address", ADDRESSES)
 @pytest.mark.parametrize("key", ["in", "vs", "r1", "ctr", "logic", "sw", "was"])
-def test_specimens_on_every_address(client, address, key):
-    for text in SPECIMENS[::3]:
+@pytest.mark.parametrize(("first", "address"), [*enumerate(a for a in ADDRESSES if a != "/api/stage")])
+def test_specimens_on_every_address(client, first, address, key):
+    """Every address meets one in six of them, all addresses every one; `/api/stage` meets them all above."""
+    for text in SPECIMENS[first::6]:
         check(client.get(address, params={key: text}, follow_redirects=False))
 
 

@@ -142,8 +142,9 @@ class TestPage:
         assert sum(test.name.startswith("Speed") and test.query.endswith("&panel=timing") for test in tests) == (
             {"phototransistor": 2, "photodarlington": 2, "opto-triac": 0}.get(load_card(name).family, 1)
         )
+        panel = "" if name == "general" else "&panel=timing"  # which has tests of its own, and takes long
         for address in opened:
-            assert client.get(address).status_code == 200
+            assert client.get(address.removesuffix(panel)).status_code == 200
         text = soup.select_one("#card-tests").get_text()
         assert all(bool(test.why) != bool(test.query) and test.why in text for test in tests)
 

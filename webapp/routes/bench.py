@@ -26,8 +26,8 @@ def bench(request: Request):
     try:
         return _sheet(request, scenario_from(stage_pairs(request)))
     except ScenarioError as error:
-        explorer, _ = fallback(request, error)
-        return _sheet(request, explorer.scenario, error.problems)
+        problems = error.problems
+        return fallback(request, error, show=lambda scenario: _sheet(request, scenario, problems))[0]
 
 
 def stage_pairs(request):

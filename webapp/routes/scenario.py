@@ -53,21 +53,21 @@ def explorer_context(explorer: Explorer, given=None, problems=(), notice=""):
     return live_context(explorer) | more
 
 
-def fallback(request, error: ScenarioError, kept=None):
-    """Return the scenario to show where a request was refused, and the texts that were given.
+def fallback(request, error: ScenarioError, kept=None, show=explore):
+    """Return what is shown where a request was refused, and the texts that were given.
 
-    It is the last good one, if the form carried it; else the one that the page keeps, or what can be read of the
-    request; else the default.
+    It is the last good scenario, if the form carried it; else the one that the page keeps, or what can be read of the
+    request; else the default. `show` makes of it what is shown, and refuses what cannot be.
     """
     pairs = pairs_of(request)
     refused = {problem.field for problem in error.problems}
     readable = [(key, text) for key, text in pairs if key not in refused]
     for attempt in (_last_good(request), lambda: kept or scenario_from(readable), Scenario):
         try:
-            explorer = explore(attempt())
+            shown = show(attempt())
         except ScenarioError:
             continue
-        return explorer, {key: text for key, text in pairs if key in refused}
+        return shown, {key: text for key, text in pairs if key in refused}
     raise error
 
 

@@ -11,8 +11,9 @@ export function spareUnseen(moving) {
   const watched = new Map();
   let behind = false; // whether a section shows older values than the rest
   const catchUp = () => {
-    if (behind) drive();
-    return behind;
+    const late = behind; // as asking is noted at once
+    if (late) drive();
+    return late;
   };
   const watch = new IntersectionObserver((entries) => {
     for (const { target, isIntersecting } of entries) {

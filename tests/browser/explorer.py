@@ -68,6 +68,8 @@ ALONE = """(() => {
 """Answers with nothing what a page with an explorer asks for beside the stage. Not by a route, which makes a browser
 ask for every file anew."""
 
+NEXT_FRAME = "() => new Promise(requestAnimationFrame)"
+
 LOOKS = 200
 """How often the page is looked at until it must have come to rest."""
 
@@ -128,7 +130,7 @@ class Explorer:
         slider.evaluate(WATCH)
         for step in range(1, steps + 1):
             self.page.mouse.move(x0 + (x1 - x0) * step / steps, y)
-            self.page.wait_for_timeout(8)
+            self.page.evaluate(NEXT_FRAME)  # so that every step is seen, however busy the machine is
 
     def release(self) -> dict:
         """Let go of the slider; return what was seen while it was held."""

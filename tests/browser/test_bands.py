@@ -41,6 +41,8 @@ SLOW = """(most) => {
   };
 }"""
 
+NEXT_FRAME = "() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))"
+
 SCALES = {"k": 1e3, "M": 1e6, "m": 1e-3, "µ": 1e-6, "%": 1e-2}
 
 
@@ -63,7 +65,7 @@ def at_rest(explorer: Explorer) -> dict:
     page.wait_for_function("() => !document.getElementById('content').classList.contains('moving')")
     page.wait_for_function("() => document.querySelectorAll('.band.drawn').length > 0")
     page.wait_for_function("() => !document.getElementById('bands').classList.contains('htmx-request')")
-    page.wait_for_timeout(50)  # an answer is shown in the next frame
+    page.evaluate(NEXT_FRAME)  # in which an answer is shown
     return page.evaluate(SHOWN)
 
 

@@ -273,15 +273,16 @@ def wiring(scenario):
         To be compared.
     """
     conditions, coupling = scenario.conditions, scenario.coupling
-    sides = [
-        (
-            type(part),
-            *(value for name in declared(part) if (value := getattr(part, name)) is not None and name not in part.free),
-        )
-        for part in (scenario.input, scenario.output)
-    ]
+    sides = [_wired(part) for part in (scenario.input, scenario.output)]
     warm = conditions.TA_ends != (conditions.TA, conditions.TA)
     return (*sides, coupling.card, coupling.own, coupling.RBE == "none", warm)
+
+
+def _wired(side):
+    """Return the kind of a side and its values, but those that go by way of `values` alone."""
+    free = side.free
+    fixed = [name for name in declared(side) if name not in free]
+    return type(side), *(value for name in fixed if (value := getattr(side, name)) is not None)
 
 
 def build(scenario):

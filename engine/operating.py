@@ -8,12 +8,11 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from engine.build import build
-from engine.circuit import LightPath, solve
+from engine.circuit import LightPath
 from engine.constants import ZERO_CELSIUS
-from engine.errors import ConvergenceError
+from engine.joining import solved
 from engine.logic import Verdict
 from engine.outputs import Seen
-from engine.text import query_from
 from engine.thermal import resistor_rating
 
 STATES = ("closed", "open")
@@ -169,12 +168,7 @@ def observed(stage):
     ConvergenceError
         If the solver fails, which is a defect; it carries the query string of the first scenario.
     """
-    try:
-        solution = solve(stage.netlist)
-    except ConvergenceError as error:
-        query = query_from(stage.scenarios[0])
-        raise ConvergenceError(error.iterations, error.residual, error.node, query) from error
-    return Observed(stage, solution)
+    return Observed(stage, solved(stage))
 
 
 def _reached(netlist):

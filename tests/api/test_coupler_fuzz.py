@@ -39,7 +39,7 @@ def packed(text: bytes) -> str:
     return base64.urlsafe_b64encode(zlib.compress(text, 9)).decode().rstrip("=")
 
 
-@settings(max_examples=70, **QUICK)
+@settings(max_examples=50, **QUICK)
 @given(name=st.sampled_from(card_names()), changed=st.dictionaries(st.sampled_from(PATHS), TYPED, max_size=4))
 def test_any_lines_in_the_form(client, name, changed):
     card = load_card(name)
@@ -51,7 +51,7 @@ def test_any_lines_in_the_form(client, name, changed):
         fine(client.get(answer.headers["Location"]))
 
 
-@settings(max_examples=80, **QUICK)
+@settings(max_examples=50, **QUICK)
 @given(
     name=st.sampled_from(card_names()),
     factors=st.lists(st.tuples(st.integers(0, 200), st.floats(-2.0, 2.0)), min_size=1, max_size=5),

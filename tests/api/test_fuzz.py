@@ -45,7 +45,7 @@ def check(answer):
 
 
 @pytest.mark.parametrize("address", ADDRESSES)
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(pairs=pairs)
 def test_any_fields(client, address, pairs):
     check(client.get(address, params=pairs, follow_redirects=False))

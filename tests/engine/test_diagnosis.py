@@ -208,7 +208,7 @@ def test_faults_of_the_output_leave_the_readings_of_the_input():
 )
 def test_faults_of_fresh_stages_are_found(query):
     scenario = scenario_from_query(query)
-    known, volts = specimens(scenario, 4)
+    known, volts = specimens(scenario, 3)
     whole, four, explained, begun = [], [], [], diagnose(scenario, [])
     for fault, of_fault in zip(known.faults, volts, strict=True):
         for one in of_fault:

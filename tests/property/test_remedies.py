@@ -87,10 +87,9 @@ def test_a_remedy_changes_resistors_their_ratings_diodes_or_the_receiver(seed):
                 assert changed <= {"r1", "rl", "rb", "rbat", "r1w", "rlw", "rbw", "limw", "logic", "nd"}
 
 
-@pytest.mark.parametrize("seed", range(2))
-def test_remedies_of_a_stage_of_which_a_rate_is_wanted_do_no_harm_either(seed):
-    rng, offered = random.Random(seed), 0
-    for scenario in everyday(8, seed + 60, ("pull-up", "pull-down", "indicator")):
+def test_remedies_of_a_stage_of_which_a_rate_is_wanted_do_no_harm_either():
+    rng, offered = random.Random(0), 0
+    for scenario in everyday(8, 60, ("pull-up", "pull-down", "indicator")):
         rate = float(f"{10 ** rng.uniform(2, 4):.3g}")
         scenario = replace(scenario, conditions=replace(scenario.conditions, rate=rate))
         findings = findings_of(operating_point(scenario))

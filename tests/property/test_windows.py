@@ -17,7 +17,7 @@ from tests.stages import DRIVES, OPTIONS
 
 LOADS = ("pull-up", "pull-down", "indicator", "controller", "relay", "dc-load")
 CONDITIONS = ("", "tamin=-20C&tamax=70C", "years=10", "tol=1%25&series=E96", "ta=50C&years=5&ageing=fast")
-COUNT = 30
+COUNT = 20
 
 
 def usual(seed):

@@ -176,8 +176,8 @@ def test_every_result_has_words(query):
             assert value.startswith("margin:") or label.partition(" – ")[2]
 
 
-@pytest.mark.parametrize("text", BAD, ids=lambda text: repr(text)[:20])
-def test_bad_values_are_told_within_the_panel(client, text):
+@pytest.mark.parametrize("k", range(len(BAD)))
+def test_bad_values_are_told_within_the_panel(client, k):
     asked = {
         "any": ("over", "show", "from", "to", "points", "scale", "hold", "for", "was-from"),
         "transfer": ("from", "points"),
@@ -185,8 +185,8 @@ def test_bad_values_are_told_within_the_panel(client, text):
         "characteristics": ("vce",),
     }
     cases = [("any", "plot"), *((plot, key) for plot, keys in asked.items() for key in keys)]
-    for plot, key in cases:
-        page = panel(client, **({"points": "3", "plot": plot} | {key: text}))
+    for plot, key in cases[k % 2 :: 2]:  # the others are asked with the texts beside this one
+        page = panel(client, **({"points": "3", "plot": plot} | {key: BAD[k]}))
         assert not page.select("#panel script")
         assert page.select(".curve-problems") or page.select("svg.graph")
 

@@ -169,7 +169,7 @@ def test_nothing_typed_gets_into_the_page_as_it_is(client, panel, key):
 def test_anything_may_be_typed(client, panel, keys):
     own = {"p.by": "currents", "p.ic": "1mA", "p.vrl": "1V"} if panel == "bag" else {"p.samples": "100"}
     for key in keys:
-        for text in SPECIMENS[::2]:
+        for text in SPECIMENS[::3]:
             answer = client.get("/stage/panel", params={"panel": panel, **own, f"p.{key}": text})
             assert answer.status_code == 200
             assert "Traceback" not in answer.text

@@ -4,10 +4,10 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
+from scipy.interpolate import PchipInterpolator
 
 from engine.build import wiring
 from engine.edges import edges_of
-from engine.numerics import monotone
 from engine.slowing import END, START, limited_by
 from engine.watched import FOLLOWED
 
@@ -281,6 +281,6 @@ def _wave(courses, light, IF_on, times):
     y = np.array([np.interp(t, c.t, c.y) for c in courses])
     if len(courses[0].t) > 1:
         # The steps of the integration are few where the course is smooth.
-        y[0] = monotone(courses[0].t, courses[0].y, np.minimum(t, courses[0].t[-1]))
+        y[0] = PchipInterpolator(courses[0].t, courses[0].y)(np.minimum(t, courses[0].t[-1]))
     IF = np.interp(t, *light)
     return Wave(t, y[0], y.min(axis=0), y.max(axis=0), IF, IF_on, courses[0].limit, courses[0].rises)

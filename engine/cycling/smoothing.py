@@ -3,10 +3,10 @@
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.interpolate import PchipInterpolator
 
 from engine.cycle import periodic
 from engine.cycling.response import currents_up_to, solved
-from engine.numerics import monotone_cubics
 
 _LEAST = 1e-3  # [V], the least supply that the output is held across
 _VOLTAGES = 25  # at which the output is held, closer together near both rails
@@ -46,17 +46,10 @@ class Charging:
         ndarray, shape (members, time, voltages)
             Current into the capacitor [A].
         """
-        grid = np.log(self.grid)
-        x = np.clip(np.log(np.clip(IF, self.grid[0], self.grid[-1])), grid[0], grid[-1])
-        piece = np.minimum(grid.searchsorted(x, side="right") - 1, len(grid) - 2)
-        cubics = monotone_cubics(grid, self.into.swapaxes(1, 2)).transpose(0, 1, 3, 2)
-        rows, along = np.arange(len(x))[:, None], (x - grid[piece])[:, :, None]
-        found = cubics[0, rows, piece]
-        for coefficients in cubics[1:]:
-            found *= along
-            found += coefficients[rows, piece]
+        x = np.log(np.clip(IF, self.grid[0], self.grid[-1]))
+        found = [PchipInterpolator(np.log(self.grid), one)(at) for one, at in zip(self.into, x, strict=True)]
         # No more flows in at a higher voltage; what interpolation leaves of a rise would feed itself in the steps.
-        return np.minimum.accumulate(found, axis=2)
+        return np.minimum.accumulate(np.stack(found), axis=2)
 
     def rates(self, known, which=None):
         """Return what flows into the capacitor over time, as a function of its voltage.

@@ -4,10 +4,9 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.interpolate import PchipInterpolator
 
 from engine import card_names, load_card
-from engine.numerics import MonotoneCurve, monotone, monotone_cubics, refined
+from engine.numerics import MonotoneCurve
 
 X, Y = [0.0, 1.0, 3.0, 4.0, 7.0], [0.0, 2.0, 2.5, 1.0, 0.5]
 CURVE = MonotoneCurve(X, Y)
@@ -43,22 +42,6 @@ def test_slope_is_the_derivative():
     x = np.linspace(-2.0, 9.0, 333)
     numeric = (CURVE(x + 1e-6)[0] - CURVE(x - 1e-6)[0]) / 2e-6
     assert CURVE(x)[1] == pytest.approx(numeric, abs=1e-5)
-
-
-@pytest.mark.parametrize("count", [2, 3, 4, 9])
-def test_curves_are_those_of_a_general_library(count):
-    rng = np.random.default_rng(count)
-    x = np.cumsum(10.0 ** rng.uniform(-2.0, 1.0, count))
-    # Level stretches and turns among them.
-    rows = np.cumsum(rng.choice([0.0, 1.0, -1.0], (30, count)) * 10.0 ** rng.uniform(-2.0, 1.0, (30, count)), axis=1)
-    fine, found = refined(np.tile(x, (30, 1)), rows, 8)
-    assert fine.shape == found.shape == (30, 8 * (count - 1) + 1)
-    shared = monotone_cubics(x, rows)
-    for k, (y, at, curve) in enumerate(zip(rows, fine, found, strict=True)):
-        expected = PchipInterpolator(x, y)
-        assert curve == pytest.approx(expected(at), rel=1e-12, abs=1e-12)
-        assert monotone(x, y, at) == pytest.approx(expected(at), rel=1e-12, abs=1e-12)
-        assert shared[:, k] == pytest.approx(expected.c, rel=1e-9, abs=1e-9)
 
 
 def test_shape_of_the_argument_is_kept():

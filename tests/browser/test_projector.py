@@ -105,6 +105,16 @@ def test_a_back_row_reads_the_code_of_a_class_too(page: Page, query):
             assert size >= 1.3 * READABLE * width / ROOMS[0][0]
 
 
+@pytest.mark.parametrize("width", [390, 1280, 1920])
+def test_the_longest_values_fit_their_fields(page: Page, width):
+    page.set_viewport_size({"width": width, "height": 844 if width == 390 else 720})
+    opened(page, "vs=399.5V&r1=39.95k&rl=399.5k&cl=399.5p&sliders=r1,rl,cl")
+    cut = "(fields) => fields.filter((field) => field.scrollWidth > field.clientWidth).map((field) => field.value)"
+    fields = page.locator(".field.dragged > input:visible")
+    assert fields.count() == 3
+    assert fields.evaluate_all(cut) == []
+
+
 def test_one_key_leads_there_and_back_but_not_out_of_a_field(page: Page):
     explorer = Explorer(page, "vs=24V&panel=off")
     explorer.field("vs").press("p")

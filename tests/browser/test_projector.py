@@ -91,6 +91,7 @@ def test_a_back_row_reads_every_number_and_nothing_is_cut_off(page: Page, panel)
 def test_a_back_row_reads_the_code_of_a_class_too(page: Page, query):
     page.goto(f"/follow/new?{query}")
     page.get_by_role("button", name="Lead a class from this stage").click()
+    page.wait_for_url(re.compile("/lead/"))  # loaded, so that it has left the key
     link = page.locator("#class-link").get_attribute("href")
     for panel in ("verdict", "nothing"):
         page.goto(f"{link}/project?panel={panel}")

@@ -74,7 +74,7 @@ def lead(person: Person, query: str) -> Person:
     person.goes(f"/stage?{query}")
     person.page.get_by_role("link", name="Lead a class").click()
     person.page.get_by_role("button", name="Lead a class from this stage").click()
-    expect(person.page.locator("#class-link")).to_be_visible()
+    person.page.wait_for_url(re.compile("/lead/"))  # loaded, so that it leads
     return person
 
 
